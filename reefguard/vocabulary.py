@@ -3,13 +3,16 @@
 Temperatures are degrees Celsius (`_c`), times are seconds of the boot-time
 clock (`_s`), levels are shares from 0 (off) to 1 (full).  Absence is a type
 of its own, never a number.  This module imports nothing of ours.
+
+What a tick makes anew is a `NamedTuple`: as immutable as a frozen dataclass,
+and made in a quarter of the time.
 """
 
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from enum import Enum
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 
 class Cause(Enum):
@@ -66,8 +69,7 @@ class Quality(Enum):
     MISSING = "missing"
 
 
-@dataclass(frozen=True, slots=True)
-class Trusted:
+class Trusted(NamedTuple):
     """A probe whose last good value may be used; `at_s` says when it was measured."""
 
     probe: str
@@ -77,21 +79,28 @@ class Trusted:
     cause: Cause
 
 
-@dataclass(frozen=True, slots=True)
-class Distrusted:
-    """A probe that must not be used, and why.  `raw_c` is for a person's eyes only."""
+class Distrusted(NamedTuple):
+    """A probe that must not be used, and why.
+
+    `raw_c` is what it shows all the same, calibrated: for a person's eyes, and
+    where `may_warn_of_cold`, for stopping the chiller, never for starting it.
+    """
 
     probe: str
     raw_c: float | None
     quality: Quality
     cause: Cause
 
+    @property
+    def may_warn_of_cold(self) -> bool:
+        """Whether the number may be right: plausible in itself, only not yet believed."""
+        return self.cause in (Cause.TOO_FAST, Cause.PROVING)
+
 
 Reading: TypeAlias = Trusted | Distrusted
 
 
-@dataclass(frozen=True, slots=True)
-class WaterEstimate:
+class WaterEstimate(NamedTuple):
     """What the trusted probes say together.
 
     The warmest speaks for the fans, the coldest for the chiller.  `at_s` is
@@ -189,11 +198,9 @@ class Reason(Enum):
     NO_FLOW = "no flow"
     OUT_OF_SERVICE = "out of service"
     WOULD_HEAT = "a fan would heat the water"
-    STOPPING = "the guard stops"
 
 
-@dataclass(frozen=True, slots=True)
-class Why:
+class Why(NamedTuple):
     """A reason with its numbers.
 
     Attributes:
@@ -211,8 +218,7 @@ class Why:
     detail: str = ""
 
 
-@dataclass(frozen=True, slots=True)
-class Command:
+class Command(NamedTuple):
     """What one output shall be.
 
     Attributes:
@@ -242,8 +248,16 @@ class Severity(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Finding:
-    """Something a person should know: what, and how to mend it."""
+    """Something a person should know about the running guard.
+
+    Attributes:
+        severity: how soon.
+        name: stays the same while its numbers change, such as `water high`.
+        what: the sentence, with its numbers.
+        mend: what to do.
+    """
 
     severity: Severity
+    name: str
     what: str
     mend: str
