@@ -1,0 +1,1 @@
+"""Pure decisions: from raw samples to commands.  Read `step` first."""

@@ -1,0 +1,149 @@
+"""May the chiller run?  Off, unless every condition holds.
+
+It runs only while
+    the water is known and warm
+    and nothing reads cold
+    and it is in service
+    and the cutoff permits it
+    and its water flows
+    and its compressor has rested.
+"""
+
+from collections.abc import Sequence
+from typing import NamedTuple
+
+from reefguard.control.compressor import Compressor, constrain
+from reefguard.control.two_position import calls
+from reefguard.settings.model import Chiller, SafeBand
+from reefguard.vocabulary import (
+    Command,
+    CutoffReport,
+    Distrusted,
+    Inputs,
+    Mode,
+    Reading,
+    Reason,
+    WaterEstimate,
+    Why,
+)
+
+NAME = "chiller"
+
+
+class ChillerMemory(NamedTuple):
+    """Whether the water calls for it, and how its compressor stands."""
+
+    calling: bool
+    compressor: Compressor
+
+
+def decide(
+    memory: ChillerMemory,
+    inputs: Inputs,
+    *,
+    readings: Sequence[Reading],
+    estimate: WaterEstimate | None,
+    mode: Mode,
+    chiller: Chiller,
+    band: SafeBand,
+) -> tuple[ChillerMemory, Command]:
+    """Return what the chiller shall do, and why."""
+    calling, demand = _demand(memory.calling, estimate, mode, chiller)
+    protection = _protection(
+        inputs, readings=readings, estimate=estimate, mode=mode, chiller=chiller, band=band
+    )
+    compressor, hold = constrain(
+        memory.compressor,
+        demanded=calling,
+        protect=protection is not None,
+        now_s=inputs.now_s,
+        limits=chiller,
+    )
+    if compressor.running:
+        # Running on for the machine's sake is the reason then, not the water.
+        command = Command(NAME, 1.0, demand if hold is None else hold)
+    else:
+        blocked = (protection or hold) if calling else None
+        command = Command(NAME, 0.0, demand, blocked)
+    return ChillerMemory(calling, compressor), command
+
+
+def _demand(before: bool, estimate: WaterEstimate | None, mode: Mode, chiller: Chiller) -> tuple[bool, Why]:
+    """Return whether the water calls for the chiller.  The coldest probe decides."""
+    if estimate is None or mode is Mode.SCHEDULE:
+        return False, _NO_WATER
+    cut = chiller.cut
+    coldest_c = estimate.coldest_c
+    calling = calls(coldest_c, cut, before=before)
+    if coldest_c >= cut.cut_in_c:
+        return calling, Why(Reason.WARM, coldest_c, cut.cut_in_c, detail=estimate.coldest_probe)
+    if calling:
+        return calling, Why(Reason.STILL_COOLING, coldest_c, cut.cut_out_c, detail=estimate.coldest_probe)
+    if coldest_c <= cut.cut_out_c:
+        return calling, Why(Reason.COOL_ENOUGH, coldest_c, cut.cut_out_c, detail=estimate.coldest_probe)
+    return calling, Why(Reason.NOT_WARM, coldest_c, cut.cut_in_c, detail=estimate.coldest_probe)
+
+
+_NO_WATER = Why(Reason.NO_TRUSTED_WATER)
+
+
+def _protection(
+    inputs: Inputs,
+    *,
+    readings: Sequence[Reading],
+    estimate: WaterEstimate | None,
+    mode: Mode,
+    chiller: Chiller,
+    band: SafeBand,
+) -> Why | None:
+    """Return the first condition that does not hold, or `None` when all do."""
+    if estimate is None or mode is Mode.SCHEDULE:
+        return _NO_WATER
+    cold = _cold(readings, estimate, chiller, band)
+    if cold is not None:
+        return cold
+    if chiller.out_of_service:
+        return Why(Reason.OUT_OF_SERVICE)
+    if chiller.cutoff_status is not None:
+        held = _cutoff(inputs.cutoff, inputs.now_s, chiller.cutoff_silent_after_s)
+        if held is not None:
+            return held
+    if chiller.flow_input is not None and inputs.flow is not True:
+        return Why(Reason.NO_FLOW)
+    return None
+
+
+def _cold(
+    readings: Sequence[Reading], estimate: WaterEstimate, chiller: Chiller, band: SafeBand
+) -> Why | None:
+    """Return why the water counts as cold, if it does.
+
+    Trusted water is cold a whole differential below the cut-out, or at the
+    safe band's lower end.  A reading that is not trusted (yet) may not start
+    the chiller, but at or below the cut-out it may stop it: believing a cold
+    reading too early costs a rest, too late an animal.
+    """
+    cold_c = max(band.low_c, chiller.cut.cut_out_c - chiller.cut.differential_c)
+    if estimate.coldest_c <= cold_c:
+        return Why(Reason.COLD_WATER, estimate.coldest_c, cold_c, detail=estimate.coldest_probe)
+    cut_out_c = chiller.cut.cut_out_c
+    for reading in readings:
+        if not isinstance(reading, Distrusted) or not reading.may_warn_of_cold:
+            continue
+        if reading.raw_c is not None and reading.raw_c <= cut_out_c:
+            return Why(Reason.COLD_WATER, reading.raw_c, cut_out_c, detail=reading.probe)
+    return None
+
+
+def is_current(report: CutoffReport, now_s: float, silent_after_s: float) -> bool:
+    """Return whether a report is of now: not too old, nor of a time that cannot be (to come, or NaN)."""
+    return abs(now_s - report.at_s) <= silent_after_s
+
+
+def _cutoff(report: CutoffReport | None, now_s: float, silent_after_s: float) -> Why | None:
+    """Return how the cutoff holds the chiller, if it does.  Never heard from is silent."""
+    if report is None or not is_current(report, now_s, silent_after_s):
+        return Why(Reason.CUTOFF_SILENT)
+    if not report.permits:
+        return Why(Reason.CUTOFF_HOLDS, detail=report.why)
+    return None

@@ -1,0 +1,213 @@
+"""What a person should know about this tick: what, how soon, and how to mend it.
+
+Findings are the state of one moment, without delays.  They say what is, so
+that `reefguard status` can; whom to wake, and when, is the alarms' decision.
+"""
+
+from collections.abc import Iterator
+
+from reefguard.control.chiller import is_current
+from reefguard.control.counters import Counter
+from reefguard.control.photoperiod import Told
+from reefguard.control.step import Decision, Memory
+from reefguard.control.words import span, temperature
+from reefguard.settings.model import Chiller, FanStage, Settings
+from reefguard.vocabulary import Cause, Command, Distrusted, Finding, Inputs, Mode, Quality, Reason, Severity
+
+
+def find(memory: Memory, decision: Decision, inputs: Inputs, settings: Settings) -> tuple[Finding, ...]:
+    """Return the findings of this tick, in the order a person should look at them."""
+    return (
+        *_water(decision, settings),
+        *_probes(decision, inputs.now_s, settings),
+        *_clock(decision, settings),
+        *_fans(memory, decision, inputs.now_s, settings.fans),
+        *_chiller(memory, decision, inputs, settings.chiller),
+    )
+
+
+def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
+    band, unit = settings.safe_band, settings.shown_in
+    water = decision.estimate
+    if water is None:
+        yield _no_water(decision, settings)
+        return
+    if water.warmest_c > band.high_c:
+        yield Finding(
+            Severity.CRITICAL,
+            "water high",
+            f"{water.warmest_probe} reads {temperature(water.warmest_c, unit)}, "
+            f"above the safe band's {temperature(band.high_c, unit)}",
+            "see that fans and chiller run, shade or switch off the lights, open doors and lids",
+        )
+    if water.coldest_c < band.low_c:
+        yield Finding(
+            Severity.CRITICAL,
+            "water low",
+            f"{water.coldest_probe} reads {temperature(water.coldest_c, unit)}, "
+            f"below the safe band's {temperature(band.low_c, unit)}",
+            "see that the chiller really stands still, and that the heater works",
+        )
+
+
+def _no_water(decision: Decision, settings: Settings) -> Finding:
+    if any(isinstance(one, Distrusted) and one.cause is Cause.PROVING for one in decision.readings):
+        return Finding(
+            Severity.WARNING,
+            "water awaited",
+            "no probe is trusted yet; until then the chiller stays off",
+            "wait: a probe in order is trusted within minutes",
+        )
+    if decision.mode is Mode.SCHEDULE:
+        return Finding(
+            Severity.CRITICAL,
+            "no water",
+            "no trusted water reading: the fans follow the lights, the chiller stays off",
+            "look at the probes below, and measure the water by hand until one is back",
+        )
+    return Finding(
+        Severity.WARNING,
+        "water awaited",
+        "no trusted water reading at the moment: the fans stay as they were, the chiller is off",
+        "nothing yet: the schedule takes over "
+        f"{span(settings.trust.schedule_after_s)} after the last reading",
+    )
+
+
+def _probes(decision: Decision, now_s: float, settings: Settings) -> Iterator[Finding]:
+    # A single missed sample is the wire's everyday life; half the way to stale is worth a word.
+    lately_s = settings.trust.stale_after_s / 2.0
+    for reading, probe in zip(decision.readings, settings.water_probes, strict=True):
+        if isinstance(reading, Distrusted):
+            yield Finding(
+                Severity.WARNING,
+                f"probe {probe.name} not used",
+                f"probe {probe.name} ({probe.rom_id}) is not used: {reading.cause.value}",
+                _PROBE_MENDS.get(reading.cause, "see whether it hangs in the water and its plug sits firmly"),
+            )
+        elif reading.quality is Quality.SUSPECT and (
+            reading.cause is Cause.DISAGREES or now_s - reading.at_s > lately_s
+        ):
+            yield Finding(
+                Severity.WARNING,
+                f"probe {probe.name} suspect",
+                f"probe {probe.name} ({probe.rom_id}) is used with caution: {reading.cause.value}",
+                _PROBE_MENDS.get(reading.cause, "watch it; if it comes often, look at its cable and plug"),
+            )
+
+
+# How long a chiller may take to follow, its own delays included (common practice).
+_STOPS_WITHIN_S = 30.0
+_STARTS_WITHIN_S = 600.0
+
+_PROBE_MENDS = {
+    Cause.NOT_YET: "wait for the first reading",
+    Cause.PROVING: "wait: it is used once it has stayed in order long enough",
+    Cause.ABSENT: "compare its id with the names in the 1-wire directory; look at plug and cable",
+    Cause.ZEROS: "look for a short between data line and ground: it blinds every probe on that bus",
+    Cause.CRC: "look at cable length, branches and the pull-up resistor",
+    Cause.FROZEN: "replace the probe: water always moves a little",
+    Cause.ODD_ONE_OUT: "compare it with a thermometer in the same water, then calibrate or replace it",
+    Cause.DISAGREES: "compare each with a thermometer in the same water; until then the warmest decides for "
+    "the fans and the coldest for the chiller",
+    Cause.POWER_ON: "look at its power wire: it restarts in the middle of measuring",
+}
+
+
+def _clock(decision: Decision, settings: Settings) -> Iterator[Finding]:
+    if decision.lights.told is Told.NOBODY:
+        sensed = " and the lights input does not answer" if settings.lights.sense is not None else ""
+        yield Finding(
+            Severity.WARNING,
+            "time unknown",
+            f"the clock is not known to be right{sensed}: nobody can tell whether the lights are on",
+            "connect the network so that the clock is set, or wire a lights input",
+        )
+
+
+def _fans(memory: Memory, decision: Decision, now_s: float, stage: FanStage | None) -> Iterator[Finding]:
+    if stage is None:
+        return
+    for fan, counter, command in zip(
+        stage.fans, memory.counters[: len(stage.fans)], decision.commands[: len(stage.fans)], strict=True
+    ):
+        if counter.run_s(now_s) > stage.all_day_s:
+            yield Finding(
+                Severity.WARNING,
+                f"{fan.name} all day",
+                f"{fan.name} has run for {span(counter.run_s(now_s))} without a rest",
+                "few fans are made for that: check its rating, add a fan, and see why it must",
+            )
+        if _held_by(command, Reason.WOULD_HEAT):
+            yield Finding(
+                Severity.WARNING,
+                f"{fan.name} would heat",
+                f"{fan.name} is held off: with this room air a fan would heat the water",
+                "dry or cool the air: open doors and windows, ventilate; else only a chiller helps",
+            )
+
+
+def _chiller(
+    memory: Memory, decision: Decision, inputs: Inputs, chiller: Chiller | None
+) -> Iterator[Finding]:
+    if chiller is None:
+        return
+    counter, command = memory.counters[-1], decision.commands[-1]
+    if counter.run_s(inputs.now_s) > chiller.longest_run_s:
+        yield Finding(
+            Severity.WARNING,
+            "chiller long run",
+            f"the chiller has run for {span(counter.run_s(inputs.now_s))} without reaching its cut-out",
+            "see whether it heats the air it breathes, whether its filter is clean, whether it is too small",
+        )
+    yield from _feedback(command, counter, inputs)
+    if _held_by(command, Reason.NO_FLOW):
+        yield Finding(
+            Severity.CRITICAL,
+            "chiller no flow",
+            "the chiller is wanted, but no water flow is seen through it",
+            "look at its pump, hoses and valves, and at the flow switch",
+        )
+    if chiller.cutoff_status is None:
+        return
+    report = inputs.cutoff
+    if report is None or not is_current(report, inputs.now_s, chiller.cutoff_silent_after_s):
+        yield Finding(
+            Severity.CRITICAL,
+            "cutoff silent",
+            "the over-cool cutoff is silent: the chiller is held off",
+            "start its service, or see `reefguard cutoff status`",
+        )
+    elif not report.permits:
+        tripped = report.state == "tripped"
+        yield Finding(
+            Severity.CRITICAL if tripped else Severity.WARNING,
+            "cutoff holds",
+            f"the over-cool cutoff holds the chiller off: {report.why}",
+            "see `reefguard cutoff status`, mend the cause, then `reefguard cutoff reset`"
+            if tripped
+            else "wait, and see `reefguard cutoff status`",
+        )
+
+
+def _feedback(command: Command, counter: Counter, inputs: Inputs) -> Iterator[Finding]:
+    """Hold the running feedback against the command, once the chiller has had time to follow."""
+    since_s = inputs.now_s - counter.since_s
+    if inputs.chiller_running and not command.on and since_s > _STOPS_WITHIN_S:
+        yield Finding(
+            Severity.CRITICAL,
+            "chiller runs uncommanded",
+            f"the chiller has been commanded off for {span(since_s)}, and its feedback says that it runs",
+            "unplug it: a relay is stuck, or it is fed past the relays; have an electrician look",
+        )
+    if inputs.chiller_running is False and command.on and since_s > _STARTS_WITHIN_S:
+        yield Finding(
+            Severity.WARNING,
+            "chiller does not start",
+            f"the chiller has been commanded on for {span(since_s)}, and its feedback says that it stands",
+            "look at its own thermostat, its plug and its fuse",
+        )
+
+
+def _held_by(command: Command, reason: Reason) -> bool:
+    return command.blocked is not None and command.blocked.reason is reason
