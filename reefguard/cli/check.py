@@ -1,0 +1,83 @@
+"""`reefguard check`: is the settings file right, and is the plan wise?"""
+
+import sys
+from pathlib import Path
+from typing import NoReturn
+
+import click
+
+from reefguard.cli import places
+from reefguard.cutoff import limits
+from reefguard.settings.cutoff_findings import CutoffPlan, cutoff_findings
+from reefguard.settings.findings import findings
+from reefguard.settings.outcome import Rejected
+from reefguard.settings.problems import report, report_findings
+from reefguard.settings.reading import read_bytes, top_level_keys
+from reefguard.settings.schema import schema_text
+
+_IN_ORDER, _TO_WEIGH, _WRONG = 0, 1, 2
+# Two of these tell a limits file of the cutoff from a settings file, which has none.
+_LIMITS_KEYS = {"limit", "relay", "probe"}
+
+
+@click.command()
+@click.argument("file", type=click.Path(path_type=Path), default=places.settings_file)
+@click.option(
+    "--cutoff",
+    "limits_file",
+    type=click.Path(path_type=Path),
+    help="Weigh the plan against the cutoff's limits file too.",
+)
+@click.option("--schema", is_flag=True, help="Print the JSON Schema for editors, and read nothing.")
+def check(file: Path, limits_file: Path | None, *, schema: bool) -> None:
+    """Check a settings file and weigh its plan; change nothing.
+
+    Without FILE, the one the guard reads: /etc/reefguard/reefguard.yaml.
+
+    Ends with 0 when all is in order, 1 when there are findings to weigh, 2 when
+    the guard would not take the file.
+    """
+    if schema:
+        click.echo(schema_text(), nl=False)
+        return
+    content = _content(file)
+    _refuse_limits_file(file, content)
+    outcome = read_bytes(content)
+    if isinstance(outcome, Rejected):
+        click.echo(report(outcome.problems, str(file), "the guard would not take it"), nl=False)
+        sys.exit(_WRONG)
+    found = findings(outcome)
+    if limits_file is not None:
+        found += cutoff_findings(outcome, _cutoff_plan(limits_file))
+    click.echo(report_findings(found, str(file)), nl=False)
+    sys.exit(_TO_WEIGH if found else _IN_ORDER)
+
+
+def _content(file: Path) -> bytes:
+    try:
+        return file.read_bytes()
+    except OSError as error:
+        _stop(f"{file}: cannot be read: {error.strerror}\n  mend: check the name, and who may read it")
+
+
+def _refuse_limits_file(file: Path, content: bytes) -> None:
+    keys = top_level_keys(content.decode(errors="replace"))
+    if len(keys & _LIMITS_KEYS) >= 2:
+        _stop(f"{file}: this is a limits file of the cutoff\n  mend: reefguard cutoff check {file}")
+
+
+def _cutoff_plan(file: Path) -> CutoffPlan:
+    setup = limits.read(_content(file).decode(errors="replace"))
+    if isinstance(setup, list):
+        _stop(f"{file}: the cutoff would not take this limits file\n  mend: reefguard cutoff check {file}")
+    return CutoffPlan(
+        limit_c=setup.limits.limit_c,
+        recovered_c=setup.limits.recovered_c,
+        relay_pin=setup.relay.pin,
+        probe=setup.probe,
+    )
+
+
+def _stop(message: str) -> NoReturn:
+    click.echo(message, err=True)
+    sys.exit(_WRONG)

@@ -1,0 +1,43 @@
+"""Read a settings file: strict YAML in, settings or everything that is wrong out."""
+
+from reefguard.settings.build import settings_from
+from reefguard.settings.outcome import Accepted, Rejected
+from reefguard.settings.problems import Place, Problem
+from reefguard.settings.reader import read_values
+from reefguard.settings.rules import broken_rules
+from reefguard.settings.yaml_nodes import compose
+
+
+def read(text: str) -> Accepted | Rejected:
+    """Return the settings that `text` gives, or all that is wrong with it.
+
+    Never raises, whatever the text.
+    """
+    table, structure = compose(text)
+    if table is None:
+        return Rejected(structure)
+    sheet, misread = read_values(table)
+    problems = (*structure, *misread, *broken_rules(sheet))
+    if problems:
+        return Rejected(tuple(sorted(problems, key=lambda problem: problem.place)))
+    return Accepted(settings_from(sheet), sheet.lines(), sheet.pins())
+
+
+def read_bytes(content: bytes) -> Accepted | Rejected:
+    """Return the settings that a file's content gives, or all that is wrong with it.
+
+    Never raises, whatever the content.
+    """
+    try:
+        return read(content.decode())
+    except UnicodeDecodeError as error:
+        line = content.count(b"\n", 0, error.start) + 1
+        why = f"not UTF-8 text: the byte 0x{content[error.start]:02x} fits nothing"
+        mend = "save the file as UTF-8; a degree sign from an old editor does this"
+        return Rejected((Problem(Place(line, 1), "", "", why, mend),))
+
+
+def top_level_keys(text: str) -> frozenset[str]:
+    """Return the outermost keys of the file, to tell one kind of file from another."""
+    table, _ = compose(text)
+    return frozenset() if table is None else frozenset(entry.key for entry in table.entries)
