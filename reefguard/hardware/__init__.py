@@ -1,0 +1,1 @@
+"""The world behind ports: the real devices, and nothing else opens one."""
