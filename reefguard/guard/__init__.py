@@ -1,0 +1,1 @@
+"""The guard's shell: gather what the tick may know, act on what it says, keep records."""

@@ -1,0 +1,1 @@
+"""Files: what the guard remembers, and what it says of itself."""
