@@ -74,7 +74,7 @@ def memory_and_processor(bench: Bench, span_s: float = 60.0) -> tuple[int, int, 
     return figures
 
 
-def wear(bench: Bench, speed: float = 360.0, span_s: float = 240.0) -> tuple[float, int]:
+def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.0) -> tuple[float, int]:
     """Return bytes written to the disk per simulated day, and changes of outputs per day.
 
     The runtime directory is in memory, as under systemd.  The water swings so that both stages
@@ -95,7 +95,7 @@ def wear(bench: Bench, speed: float = 360.0, span_s: float = 240.0) -> tuple[flo
         time.sleep(0.02)
     days = span_s * speed / 86_400.0
     per_day = (written_bytes(guard.pid) - before) / days
-    status = status_file.read(bench.run / "status.json")
+    status = status_file.read(runtime / "status.json")
     changes = sum(one["changes"] for one in status["outputs"].values()) if isinstance(status, dict) else 0
     guard.terminate()
     guard.wait()
@@ -119,9 +119,10 @@ def main() -> None:
         )
         print(f"processor at 1 s sampling: {share:.2%} of one core")
         disk = prepare(Path(slow))
-        text = disk.settings.read_text(encoding="utf-8").replace(f'"{disk.run}"', f'"{quick}/run2"')
+        runtime = Path(quick) / "run-of-the-other"
+        text = disk.settings.read_text(encoding="utf-8").replace(f'"{disk.run}"', f'"{runtime}"')
         disk.settings.write_text(text, encoding="utf-8")
-        per_day, changes = wear(Bench(disk.directory))
+        per_day, changes = wear(disk, runtime)
         print(f"written to disk: {per_day / 1e6:.2f} MB a day at {changes} changes of outputs a day")
 
 
