@@ -68,7 +68,7 @@ def test_cold_water_stops_the_chiller_within_its_minimum_on_time(tmp_path: Path)
         rig.chilling()
         rig.water(26.5)
         # A degree at once is faster than water can, so it is believed only after a while.
-        rig.until(lambda: "minimum on time" in rig.output("chiller").get("why", ""), "the water is cool enough")
+        rig.until(lambda: "minimum on time" in rig.output("chiller").get("why", ""), "it is cool enough")
         rig.always(lambda: rig.pin(CHILLER) == "1", 30.0, "it runs on for the compressor's sake")
         rig.water(26.0)
         rig.until(lambda: rig.pin(CHILLER) == "0", "cold water stops it all the same")
