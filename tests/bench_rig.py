@@ -13,7 +13,7 @@ import subprocess
 import sys
 import time
 from collections.abc import Callable
-from datetime import datetime
+from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 from typing import IO, Any, Self
@@ -61,6 +61,8 @@ class Rig:
             ("start_to_start: 7 min", "start_to_start: none\n  cutoff_silent_after: 3 min"),
             added=PATIENT,
         )
+        # Deep in the night, whatever the time is: the lights are off, and stay so for a test's life.
+        self.wall_clock(datetime(2031, 7, 14, 1, tzinfo=UTC))
         self._write(self.bench.limits, f"{self.bench.limits.read_text(encoding='utf-8')}rest: 3 min\n")
 
     def __enter__(self) -> Self:

@@ -30,9 +30,10 @@ def say(priority: Priority, sentence: str) -> None:
     prefix = f"<{priority.value}>" if "JOURNAL_STREAM" in os.environ else ""
     if sys.stderr is None:  # closed before the program began
         return
+    lines = "".join(f"{prefix}{line}\n" for line in sentence.splitlines())
     with suppress(OSError):
-        sys.stderr.write("".join(f"{prefix}{line}\n" for line in sentence.splitlines()))
-        sys.stderr.flush()
+        # Past Python's buffer: what it could not write would stay there, and end a clean stop with code 120.
+        os.write(sys.stderr.fileno(), lines.encode(errors="replace"))
 
 
 class Journal:
