@@ -1,4 +1,4 @@
-"""From the nodes of a file to the sheet of its values, by the declaration in `fields`."""
+"""From the nodes of a file to the sheet of its values, by a declaration of its keys."""
 
 import difflib
 import re
@@ -19,10 +19,15 @@ _HEATER_KEY = re.compile(
 )
 
 
-def read_values(table: Table) -> tuple[Sheet, tuple[Problem, ...]]:
-    """Return all values that can be read, and a problem for each that cannot."""
-    reading = _Reading()
-    reading.parts(FILE, table, "", TOP)
+def read_values(table: Table, parts: tuple[Part, ...] = FILE) -> tuple[Sheet, tuple[Problem, ...]]:
+    """Return all values that can be read, and a problem for each that cannot.
+
+    Args:
+        table: the file.
+        parts: the declaration of its keys; the guard's settings file by default.
+    """
+    reading = _Reading(parts)
+    reading.parts(parts, table, "", TOP)
     return reading.sheet, tuple(reading.problems)
 
 
@@ -33,7 +38,8 @@ def _join(path: str, key: str) -> str:
 class _Reading:
     """One pass over the file."""
 
-    def __init__(self) -> None:
+    def __init__(self, file: tuple[Part, ...]) -> None:
+        self._file = file
         self.sheet = Sheet()
         self.problems: list[Problem] = []
 
@@ -68,7 +74,7 @@ class _Reading:
                 self.sheet.mention(_join(path, key), entry.place)
             return None
         near = difflib.get_close_matches(entry.key[:60].casefold(), free, n=1)
-        mend = f"did you mean `{near[0]}`?" if near else _where_it_belongs(entry.key, known)
+        mend = f"did you mean `{near[0]}`?" if near else _where_it_belongs(entry.key, known, self._file)
         self._tell(entry.place, path, entry.key, "no such key", mend)
         return near[0] if near else None
 
@@ -187,8 +193,8 @@ def _value(field: Field, scalar: Scalar) -> object:
     return field.kind.read(scalar)
 
 
-def _where_it_belongs(key: str, known: list[str]) -> str:
-    homes = [home for home, part in every_key() if part.key == key]
+def _where_it_belongs(key: str, known: list[str], file: tuple[Part, ...]) -> str:
+    homes = [home for home, part in every_key(file) if part.key == key]
     if homes:
         return "it belongs elsewhere: " + " or ".join(f"`{home}`" for home in homes)
     return "take it out; here may stand " + ", ".join(f"`{name}`" for name in known)
