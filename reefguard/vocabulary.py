@@ -40,16 +40,14 @@ class Cause(Enum):
     DISAGREES = "the probes disagree"
 
 
-@dataclass(frozen=True, slots=True)
-class Sampled:
+class Sampled(NamedTuple):
     """The wire gave a number: raw, not yet believed."""
 
     raw_c: float
     at_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Missed:
+class Missed(NamedTuple):
     """The wire gave no number, and why."""
 
     cause: Cause
@@ -121,8 +119,7 @@ class Mode(Enum):
     SCHEDULE = "schedule"
 
 
-@dataclass(frozen=True, slots=True)
-class Wall:
+class Wall(NamedTuple):
     """The wall clock: local time with its offset, and whether it is known to be right."""
 
     local: datetime
@@ -144,8 +141,7 @@ class RoomAir:
     at_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class CutoffReport:
+class CutoffReport(NamedTuple):
     """What the separate cutoff last said of itself."""
 
     state: str
@@ -154,8 +150,7 @@ class CutoffReport:
     at_s: float
 
 
-@dataclass(frozen=True, slots=True)
-class Inputs:
+class Inputs(NamedTuple):
     """All that one tick may know of the world.
 
     A sensed input is `None` when it is not wired or could not be read;

@@ -51,7 +51,7 @@ def inputs(now_s: float, samples: Mapping[str, RawSample], **changes: Any) -> In
     plain = Inputs(
         now_s=now_s, wall=Wall(NOON, trusted=True), samples=dict(samples), cutoff=permitting(now_s)
     )
-    return replace(plain, **changes)
+    return plain._replace(**changes)
 
 
 def both(water_c: float, at_s: float) -> dict[str, RawSample]:

@@ -5,6 +5,7 @@ that `reefguard status` can; whom to wake, and when, is the alarms' decision.
 """
 
 from collections.abc import Iterator
+from functools import lru_cache
 
 from reefguard.control.chiller import is_current
 from reefguard.control.counters import Counter
@@ -17,13 +18,16 @@ from reefguard.vocabulary import Cause, Command, Distrusted, Finding, Inputs, Mo
 
 def find(memory: Memory, decision: Decision, inputs: Inputs, settings: Settings) -> tuple[Finding, ...]:
     """Return the findings of this tick, in the order a person should look at them."""
-    return (
-        *_water(decision, settings),
-        *_probes(decision, inputs.now_s, settings),
-        *_clock(decision, settings),
-        *_fans(memory, decision, inputs.now_s, settings.fans),
-        *_chiller(memory, decision, inputs, settings.chiller),
-    )
+    found: list[Finding] = []
+    found.extend(_water(decision, settings))
+    found.extend(_probes(decision, inputs.now_s, settings))
+    if decision.lights.told is Told.NOBODY:
+        found.append(_time_unknown(settings))
+    if settings.fans is not None:
+        found.extend(_fans(memory, decision, inputs.now_s, settings.fans))
+    if settings.chiller is not None:
+        found.extend(_chiller(memory, decision, inputs, settings.chiller))
+    return tuple(found)
 
 
 def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
@@ -114,30 +118,22 @@ _PROBE_MENDS = {
 }
 
 
-def _clock(decision: Decision, settings: Settings) -> Iterator[Finding]:
-    if decision.lights.told is Told.NOBODY:
-        sensed = " and the lights input does not answer" if settings.lights.sense is not None else ""
-        yield Finding(
-            Severity.WARNING,
-            "time unknown",
-            f"the clock is not known to be right{sensed}: nobody can tell whether the lights are on",
-            "connect the network so that the clock is set, or wire a lights input",
-        )
+def _time_unknown(settings: Settings) -> Finding:
+    sensed = " and the lights input does not answer" if settings.lights.sense is not None else ""
+    return Finding(
+        Severity.WARNING,
+        "time unknown",
+        f"the clock is not known to be right{sensed}: nobody can tell whether the lights are on",
+        "connect the network so that the clock is set, or wire a lights input",
+    )
 
 
-def _fans(memory: Memory, decision: Decision, now_s: float, stage: FanStage | None) -> Iterator[Finding]:
-    if stage is None:
-        return
-    for fan, counter, command in zip(
-        stage.fans, memory.counters[: len(stage.fans)], decision.commands[: len(stage.fans)], strict=True
-    ):
-        if counter.run_s(now_s) > stage.all_day_s:
-            yield Finding(
-                Severity.WARNING,
-                f"{fan.name} all day",
-                f"{fan.name} has run for {span(counter.run_s(now_s))} without a rest",
-                "few fans are made for that: check its rating, add a fan, and see why it must",
-            )
+def _fans(memory: Memory, decision: Decision, now_s: float, stage: FanStage) -> Iterator[Finding]:
+    # Fans come first among counters and commands.
+    for fan, counter, command in zip(stage.fans, memory.counters, decision.commands, strict=False):
+        run_s = counter.run_s(now_s)
+        if run_s > stage.all_day_s:
+            yield _all_day(fan.name, int(run_s // 60.0))
         if _held_by(command, Reason.WOULD_HEAT):
             yield Finding(
                 Severity.WARNING,
@@ -147,11 +143,18 @@ def _fans(memory: Memory, decision: Decision, now_s: float, stage: FanStage | No
             )
 
 
-def _chiller(
-    memory: Memory, decision: Decision, inputs: Inputs, chiller: Chiller | None
-) -> Iterator[Finding]:
-    if chiller is None:
-        return
+@lru_cache(maxsize=16)
+def _all_day(fan: str, minutes: int) -> Finding:
+    """Return what to say of a fan that ran so long; the same for a whole minute, so it is worded once."""
+    return Finding(
+        Severity.WARNING,
+        f"{fan} all day",
+        f"{fan} has run for {span(60.0 * minutes)} without a rest",
+        "few fans are made for that: check its rating, add a fan, and see why it must",
+    )
+
+
+def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chiller) -> Iterator[Finding]:
     counter, command = memory.counters[-1], decision.commands[-1]
     if counter.run_s(inputs.now_s) > chiller.longest_run_s:
         yield Finding(
@@ -160,7 +163,8 @@ def _chiller(
             f"the chiller has run for {span(counter.run_s(inputs.now_s))} without reaching its cut-out",
             "see whether it heats the air it breathes, whether its filter is clean, whether it is too small",
         )
-    yield from _feedback(command, counter, inputs)
+    if inputs.chiller_running is not None:
+        yield from _feedback(command, counter, inputs)
     if _held_by(command, Reason.NO_FLOW):
         yield Finding(
             Severity.CRITICAL,

@@ -12,9 +12,8 @@ checksum over all nine is computed here: neither the kernel's `t=` nor its
 """
 
 import re
-from dataclasses import dataclass
 from enum import Enum
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 COLDEST_C = -10.0
 WARMEST_C = 45.0
@@ -36,15 +35,13 @@ class Fault(Enum):
     LATE = "the answer came too late to be believed"
 
 
-@dataclass(frozen=True, slots=True)
-class Measured:
+class Measured(NamedTuple):
     """The probe gave a number that water can have."""
 
     water_c: float
 
 
-@dataclass(frozen=True, slots=True)
-class Failed:
+class Failed(NamedTuple):
     """The probe gave nothing to go by."""
 
     fault: Fault

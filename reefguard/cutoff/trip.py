@@ -24,9 +24,9 @@ the cutoff repeats itself".  Times are seconds of the boot clock.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from enum import Enum
-from typing import TypeAlias
+from typing import NamedTuple, TypeAlias
 
 from reefguard.cutoff.ds18b20 import Failed, Sample
 
@@ -112,8 +112,7 @@ class Limits:
         return self.limit_c + self.recovery_c
 
 
-@dataclass(frozen=True, slots=True)
-class Streak:
+class Streak(NamedTuple):
     """Good readings that all say the same, from the first to the latest."""
 
     since_s: float
@@ -125,8 +124,7 @@ class Streak:
         return self.until_s - self.since_s
 
 
-@dataclass(frozen=True, slots=True)
-class Evidence:
+class Evidence(NamedTuple):
     """What the readings so far argue for.
 
     Attributes:
@@ -154,8 +152,7 @@ class Evidence:
         return self.repeated_c is not None and now_s - self.repeated_since_s >= limits.frozen_after_s
 
 
-@dataclass(frozen=True, slots=True)
-class Cutoff:
+class Cutoff(NamedTuple):
     """Where it stands, and the evidence for leaving.
 
     Attributes:
@@ -206,7 +203,8 @@ def step(
     lost = cutoff.evidence.silent(now_s, limits)
     evidence = weigh(cutoff.evidence, sample, now_s, limits)
     too_cold = evidence.cold is not None and evidence.cold.lasted_s >= limits.trip_after_s
-    cutoff = replace(cutoff, seen_s=now_s, evidence=evidence, losses_s=_of_last_day(cutoff.losses_s, now_s))
+    losses_s = _of_last_day(cutoff.losses_s, now_s) if cutoff.losses_s else ()
+    cutoff = Cutoff(cutoff.state, cutoff.since_s, now_s, cutoff.off_since_s, evidence, losses_s)
 
     match cutoff.state:
         case Tripped():
@@ -229,29 +227,30 @@ def lose_probe(cutoff: Cutoff, now_s: float, limits: Limits) -> Cutoff:
     losses_s = (*_of_last_day(cutoff.losses_s, now_s), now_s)
     too_many = len(losses_s) > limits.releases_per_day
     state = Tripped(Cause.TOO_MANY_RELEASES) if too_many else HeldOff(Hold.PROBE_LOST)
-    return replace(_enter(cutoff, state, now_s), losses_s=losses_s)
+    return _enter(cutoff, state, now_s)._replace(losses_s=losses_s)
 
 
 def weigh(evidence: Evidence, sample: Sample | None, now_s: float, limits: Limits) -> Evidence:
     """Add one sample to the evidence."""
     if evidence.silent(now_s, limits):
-        evidence = replace(evidence, warm=None)
+        evidence = evidence._replace(warm=None)
     if sample is None:
         return evidence
     if isinstance(sample, Failed) or not math.isfinite(sample.water_c):
-        return replace(evidence, warm=None)
+        return evidence._replace(warm=None)
 
     water_c = sample.water_c
     if water_c != evidence.repeated_c:
-        evidence = replace(evidence, repeated_c=water_c, repeated_since_s=now_s)
+        evidence = evidence._replace(repeated_c=water_c, repeated_since_s=now_s)
     if evidence.frozen(now_s, limits):
-        return replace(evidence, warm=None)
-    return replace(
-        evidence,
+        return evidence._replace(warm=None)
+    return Evidence(
         last_good_s=now_s,
         water_c=water_c,
         cold=_extended(evidence.cold, now_s) if water_c <= limits.limit_c else None,
         warm=_extended(evidence.warm, now_s) if water_c >= limits.recovered_c else None,
+        repeated_c=evidence.repeated_c,
+        repeated_since_s=evidence.repeated_since_s,
     )
 
 
@@ -273,7 +272,7 @@ def _reset(cutoff: Cutoff, now_s: float, limits: Limits) -> tuple[Cutoff, Answer
         colder = reading_c is not None and reading_c < limits.recovered_c
         return cutoff, Answer.NOT_RECOVERED if colder else Answer.NO_GOOD_READING
     released = _enter(cutoff, HeldOff(Hold.RESET), now_s)
-    return replace(released, evidence=replace(evidence, warm=None), losses_s=()), Answer.ACCEPTED
+    return released._replace(evidence=evidence._replace(warm=None), losses_s=()), Answer.ACCEPTED
 
 
 def _begin_again(cutoff: Cutoff, now_s: float) -> Cutoff:
@@ -281,12 +280,12 @@ def _begin_again(cutoff: Cutoff, now_s: float) -> Cutoff:
     begun_s = now_s if math.isfinite(now_s) else cutoff.seen_s
     latched = cutoff.state if isinstance(cutoff.state, Tripped) else None
     begun = at_start(latched, losses_s=cutoff.losses_s, now_s=begun_s)
-    return begun if latched else replace(begun, state=HeldOff(Hold.CLOCK))
+    return begun if latched else begun._replace(state=HeldOff(Hold.CLOCK))
 
 
 def _enter(cutoff: Cutoff, state: State, now_s: float) -> Cutoff:
     off_since_s = now_s if cutoff.permits_cooling else cutoff.off_since_s
-    return replace(cutoff, state=state, since_s=now_s, off_since_s=off_since_s)
+    return cutoff._replace(state=state, since_s=now_s, off_since_s=off_since_s)
 
 
 def _of_last_day(losses_s: tuple[float, ...], now_s: float) -> tuple[float, ...]:

@@ -239,7 +239,7 @@ class AnyLife(HostileWorld):
     ) -> None:
         """Promise 6: the same tick under another wall clock decides the same."""
         other = Wall(inputs.wall.local + timedelta(hours=11, seconds=17), trusted=not inputs.wall.trusted)
-        memory, twin = step(before, replace(inputs, wall=other), self.settings)
+        memory, twin = step(before, inputs._replace(wall=other), self.settings)
         assert twin.readings == decision.readings
         assert twin.mode is decision.mode
         assert twin.commands[-1] == decision.commands[-1]

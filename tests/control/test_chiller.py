@@ -177,9 +177,9 @@ HELD = CutoffReport("tripped", permits=False, why="the water was too cold", at_s
     [
         (replace(CHILLER, out_of_service=True), PERMITS, None, Why(Reason.OUT_OF_SERVICE)),
         (CHILLER, None, None, Why(Reason.CUTOFF_SILENT)),
-        (CHILLER, replace(PERMITS, at_s=NOW_S - 30.1), None, Why(Reason.CUTOFF_SILENT)),
-        (CHILLER, replace(PERMITS, at_s=NOW_S + 30.1), None, Why(Reason.CUTOFF_SILENT)),
-        (CHILLER, replace(PERMITS, at_s=math.nan), None, Why(Reason.CUTOFF_SILENT)),
+        (CHILLER, PERMITS._replace(at_s=NOW_S - 30.1), None, Why(Reason.CUTOFF_SILENT)),
+        (CHILLER, PERMITS._replace(at_s=NOW_S + 30.1), None, Why(Reason.CUTOFF_SILENT)),
+        (CHILLER, PERMITS._replace(at_s=math.nan), None, Why(Reason.CUTOFF_SILENT)),
         (CHILLER, HELD, None, Why(Reason.CUTOFF_HOLDS, detail="the water was too cold")),
         (FLOW_WIRED, PERMITS, False, Why(Reason.NO_FLOW)),
         (FLOW_WIRED, PERMITS, None, Why(Reason.NO_FLOW)),
@@ -195,8 +195,8 @@ def test_each_condition_alone_holds_it_off_at_once(
 
 
 def test_a_report_is_silent_only_beyond_the_exact_time() -> None:
-    assert decided(RESTED, water(27.6), cutoff=replace(PERMITS, at_s=NOW_S - 30.0))[1].on
-    assert decided(RESTED, water(27.6), cutoff=replace(PERMITS, at_s=NOW_S + 30.0))[1].on
+    assert decided(RESTED, water(27.6), cutoff=PERMITS._replace(at_s=NOW_S - 30.0))[1].on
+    assert decided(RESTED, water(27.6), cutoff=PERMITS._replace(at_s=NOW_S + 30.0))[1].on
 
 
 def test_a_cutoff_that_lives_elsewhere_is_not_waited_for() -> None:

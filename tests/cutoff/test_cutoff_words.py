@@ -1,6 +1,5 @@
 """What the cutoff says: every state and every answer, in the unit of its limits file."""
 
-from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -37,7 +36,7 @@ def lived(*readings: tuple[float, float], start: Cutoff | None = None) -> Cutoff
 
 
 def in_state(state: HeldOff | Permitting | Tripped, *readings: tuple[float, float]) -> Cutoff:
-    return replace(lived(*readings), state=state)
+    return lived(*readings)._replace(state=state)
 
 
 SENTENCES = {
@@ -63,7 +62,7 @@ SENTENCES = {
         ),
     ),
     "proven, but not by a fresh reading": (
-        replace(lived((5.0, 25.5), (55.0, 25.0), (55.0, 25.0625)), seen_s=310.0, off_since_s=0.0),
+        lived((5.0, 25.5), (55.0, 25.0), (55.0, 25.0625))._replace(seen_s=310.0, off_since_s=0.0),
         None,
         "cooling is held off: the cutoff has just started; it takes one more good reading",
     ),
@@ -98,7 +97,7 @@ SENTENCES = {
         "cooling may run: the water is 26.00 °C, above the limit of 24.50 °C",
     ),
     "permitting, frozen": (
-        replace(in_state(Permitting(), (5.0, 26.0)), seen_s=86_405.0),
+        in_state(Permitting(), (5.0, 26.0))._replace(seen_s=86_405.0),
         Measured(26.0),
         "cooling may run: no good reading (the probe has repeated one value for too long)",
     ),
@@ -116,7 +115,7 @@ SENTENCES = {
         "cooling is held off until a person resets it: the water was at or below the limit of 24.50 °C",
     ),
     "too many releases": (
-        replace(in_state(Tripped(Cause.TOO_MANY_RELEASES)), losses_s=(1.0, 2.0, 3.0, 4.0)),
+        in_state(Tripped(Cause.TOO_MANY_RELEASES))._replace(losses_s=(1.0, 2.0, 3.0, 4.0)),
         None,
         "cooling is held off until a person resets it: its probe was lost 4 times in 24 h",
     ),
@@ -192,7 +191,7 @@ def said_of(cutoff: Cutoff, last_reset: ResetOutcome | None = None) -> dict[str,
 
 
 def test_the_status_of_a_cutoff_that_permits() -> None:
-    cutoff = replace(in_state(Permitting(), (5.0, 26.0)), losses_s=(1.0,))
+    cutoff = in_state(Permitting(), (5.0, 26.0))._replace(losses_s=(1.0,))
     assert said_of(cutoff) == {
         "schema": "reefguard.cutoff/1",
         "state": "permitting",
@@ -225,8 +224,8 @@ def test_the_status_of_a_cutoff_that_does_not(state: HeldOff | Tripped, name: st
 
 
 def test_an_old_reading_is_not_in_the_status() -> None:
-    assert said_of(replace(lived((5.0, 26.0)), seen_s=64.9))["water_c"] == 26.0
-    assert said_of(replace(lived((5.0, 26.0)), seen_s=65.0))["water_c"] is None
+    assert said_of(lived((5.0, 26.0))._replace(seen_s=64.9))["water_c"] == 26.0
+    assert said_of(lived((5.0, 26.0))._replace(seen_s=65.0))["water_c"] is None
 
 
 def test_a_stopped_cutoff_permits_nothing() -> None:

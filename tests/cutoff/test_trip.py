@@ -271,14 +271,14 @@ def test_one_loss_too_many_in_a_day_trips() -> None:
 )
 def test_losses_count_for_a_sliding_day(first_s: float, state: object) -> None:
     life = permitting(replace(LIMITS, releases_per_day=1))
-    life.cutoff = replace(life.cutoff, losses_s=(life.now_s + 60.0 - first_s,))
+    life.cutoff = life.cutoff._replace(losses_s=(life.now_s + 60.0 - first_s,))
     life.told(None, after_s=60.0)
     assert life.cutoff.state == state
 
 
 def test_losses_of_yesterday_are_forgotten() -> None:
     life = permitting()
-    life.cutoff = replace(life.cutoff, losses_s=(life.now_s + 5.0 - 86_400.0, life.now_s))
+    life.cutoff = life.cutoff._replace(losses_s=(life.now_s + 5.0 - 86_400.0, life.now_s))
     life.water(WARM, after_s=5.0)
     assert life.cutoff.losses_s == (life.now_s - 5.0,)
 
@@ -296,7 +296,7 @@ def test_a_probe_lost_while_cooling_is_off_is_no_loss(life: Life) -> None:
 
 def test_losing_the_probe_forgets_yesterdays_losses() -> None:
     life = permitting()
-    cutoff = replace(life.cutoff, losses_s=(life.now_s - 86_400.0,))
+    cutoff = life.cutoff._replace(losses_s=(life.now_s - 86_400.0,))
     assert lose_probe(cutoff, life.now_s, LIMITS).losses_s == (life.now_s,)
 
 
@@ -323,7 +323,7 @@ def test_a_probe_that_never_spoke_is_not_frozen() -> None:
 
 def test_a_reset_over_recovered_water_begins_the_proof_and_never_permits_at_once() -> None:
     life = tripped()
-    life.cutoff = replace(life.cutoff, losses_s=(1.0, 2.0))
+    life.cutoff = life.cutoff._replace(losses_s=(1.0, 2.0))
     life.for_s(1000.0, WARM)
     assert life.water(WARM, after_s=5.0, reset=True) is Answer.ACCEPTED
     assert life.cutoff.state == HeldOff(Hold.RESET)
@@ -408,13 +408,13 @@ def test_no_reset_no_answer() -> None:
 @pytest.mark.parametrize("now_s", [1399.0, -5.0, -math.inf])
 def test_a_clock_that_ran_backwards_drops_and_begins_anew(now_s: float) -> None:
     life = permitting()
-    life.cutoff = replace(life.cutoff, losses_s=(1398.0, -7.0))
+    life.cutoff = life.cutoff._replace(losses_s=(1398.0, -7.0))
     cutoff, answer = step(
         life.cutoff, sample=Measured(WARM), reset_requested=False, now_s=now_s, limits=LIMITS
     )
     begun_s = now_s if math.isfinite(now_s) else 1400.0
     expected = at_start(None, losses_s=(1398.0, -7.0), now_s=begun_s)
-    assert cutoff == replace(expected, state=HeldOff(Hold.CLOCK))
+    assert cutoff == expected._replace(state=HeldOff(Hold.CLOCK))
     assert answer is None
 
 
