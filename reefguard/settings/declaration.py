@@ -52,6 +52,7 @@ class Named:
     parts: tuple["Part", ...]
     noun: str
     reserved: tuple[str, ...] = ()
+    presence: Presence = Presence.REQUIRED
 
 
 Part: TypeAlias = Field | Section | Named

@@ -107,7 +107,7 @@ class _Reading:
                 )
             case Section(presence=Presence.IMPLIED):
                 self.parts(part.parts, Table((), place), key, place)
-            case Named():
+            case Named(presence=Presence.REQUIRED):
                 self._tell(place, key, "missing", f"at least one {part.noun} is needed", _name_one(part))
             case _:
                 pass  # an optional thing the tank does not have

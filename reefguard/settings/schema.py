@@ -9,7 +9,7 @@ A test holds the two equal.
 
 import json
 
-from reefguard.settings.declaration import Field, Named, Part, Presence, Section
+from reefguard.settings.declaration import Field, Part, Presence, Section
 from reefguard.settings.fields import FILE
 from reefguard.settings.kinds import NAME
 
@@ -47,9 +47,9 @@ def _keys(parts: tuple[Part, ...]) -> dict[str, object]:
 
 
 def _is_required(part: Part) -> bool:
-    if isinstance(part, Section):
-        return part.presence is Presence.REQUIRED
-    return isinstance(part, Named) or part.required
+    if isinstance(part, Field):
+        return part.required
+    return part.presence is Presence.REQUIRED
 
 
 def _part(part: Part) -> dict[str, object]:
