@@ -18,6 +18,8 @@ _COMMANDS: Final = {
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",
     "guard": "reefguard.cli.guard",
+    "rehearse": "reefguard.cli.rehearse",
+    "plan": "reefguard.cli.plan",
     "status": "reefguard.cli.status",
 }
 

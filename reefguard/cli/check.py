@@ -8,6 +8,7 @@ import click
 
 from reefguard.cli import places
 from reefguard.cutoff import limits
+from reefguard.cutoff.limits import Setup
 from reefguard.settings.cutoff_findings import CutoffPlan, cutoff_findings
 from reefguard.settings.findings import findings
 from reefguard.settings.outcome import Rejected
@@ -48,7 +49,7 @@ def check(file: Path, limits_file: Path | None, *, schema: bool) -> None:
         sys.exit(_WRONG)
     found = findings(outcome)
     if limits_file is not None:
-        found += cutoff_findings(outcome, _cutoff_plan(limits_file))
+        found += cutoff_findings(outcome, cutoff_plan(_setup(limits_file)))
     click.echo(report_findings(found, str(file)), nl=False)
     sys.exit(_TO_WEIGH if found else _IN_ORDER)
 
@@ -66,10 +67,15 @@ def _refuse_limits_file(file: Path, content: bytes) -> None:
         _stop(f"{file}: this is a limits file of the cutoff\n  mend: reefguard cutoff check {file}")
 
 
-def _cutoff_plan(file: Path) -> CutoffPlan:
+def _setup(file: Path) -> Setup:
     setup = limits.read(_content(file).decode(errors="replace"))
     if isinstance(setup, list):
         _stop(f"{file}: the cutoff would not take this limits file\n  mend: reefguard cutoff check {file}")
+    return setup
+
+
+def cutoff_plan(setup: Setup) -> CutoffPlan:
+    """Return what the weighing of a plan needs of a limits file."""
     return CutoffPlan(
         limit_c=setup.limits.limit_c,
         recovered_c=setup.limits.recovered_c,

@@ -99,8 +99,8 @@ def prepare(directory: Path) -> Bench:
     bench = Bench(directory.absolute())
     for place in (bench.bus, bench.directory / "gpio", bench.cutoff_state, bench.cutoff_run):
         place.mkdir(parents=True, exist_ok=True)
-    bench.settings.write_text(_settings(bench), encoding="utf-8")
-    bench.limits.write_text(_limits(bench), encoding="utf-8")
+    bench.settings.write_text(settings_text(bench), encoding="utf-8")
+    bench.limits.write_text(limits_text(bench), encoding="utf-8")
     for rom_id in (DISPLAY_ID, SUMP_ID, CUTOFF_ID):
         BenchProbe(bench.bus, rom_id).show(FIRST_WATER_C)
     BenchProbe(bench.bus, ROOM_ID).show(FIRST_ROOM_C)
@@ -132,7 +132,8 @@ GPIO{CUTOFF} (cutoff).
 """
 
 
-def _settings(bench: Bench) -> str:
+def settings_text(bench: Bench) -> str:
+    """Return the guard's settings for a bench."""
     return f"""\
 # The bench's tank.  A first settings file for a Pi looks the same, without the directories.
 tank: the bench
@@ -177,7 +178,8 @@ lights:
 """
 
 
-def _limits(bench: Bench) -> str:
+def limits_text(bench: Bench) -> str:
+    """Return the cutoff's limits for a bench."""
     return f"""\
 # The bench's over-cool cutoff: its own probe, its own relay, its own file.
 one_wire_directory: {_quoted(bench.bus)}

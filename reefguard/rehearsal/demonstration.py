@@ -26,7 +26,7 @@ from reefguard.rehearsal.bench import (
 )
 from reefguard.rehearsal.bench_clock import BenchClock
 from reefguard.rehearsal.bench_wire import BenchProbe
-from reefguard.rehearsal.tank import HotDay, Running, TankTraits, after
+from reefguard.rehearsal.tank import DemonstrationTank, Running
 
 SAFE_LOW_C, SAFE_HIGH_C = 24.0, 27.8
 
@@ -71,12 +71,10 @@ class Demonstration:
         """
         self.bench = bench
         self.speed = speed
-        self.water_c = first_water_c
         self.tally = Tally()
-        self.day = HotDay()
-        self._traits = TankTraits()
         _set_clock(bench, speed)
         self.clock = BenchClock(bench.directory, speed)
+        self._tank = DemonstrationTank(first_water_c, self._time_s())
         self._then_s = self.clock.boot_s()
         self._chilled = False
         self._programs: dict[str, subprocess.Popen[bytes]] = {}
@@ -104,7 +102,7 @@ class Demonstration:
         now_s = self.clock.boot_s()
         span_s, self._then_s = now_s - self._then_s, now_s
         running = self.running()
-        self.water_c = after(self.water_c, span_s, room_c=self.room_c(), running=running, traits=self._traits)
+        self._tank.live(span_s, self._time_s(), running)
         self._count(span_s, running)
         self._show()
 
@@ -122,10 +120,19 @@ class Demonstration:
         """Return whether the lamps' own timer has the lights on."""
         return LIGHTS_ON_HOUR <= self.local().hour < LIGHTS_OFF_HOUR
 
+    @property
+    def water_c(self) -> float:
+        """The water's temperature."""
+        return self._tank.state.water_c
+
     def room_c(self) -> float:
         """Return the room's temperature."""
+        return self._tank.state.room_c
+
+    def _time_s(self) -> float:
+        """Return the simulated time of day, seconds after midnight."""
         local = self.local()
-        return self.day.room_c(local.hour + local.minute / 60.0)
+        return local.hour * 3_600.0 + local.minute * 60.0 + local.second
 
     def stop(self) -> dict[str, int]:
         """Stop both programs cleanly; return their exit codes.  Leaves none behind, however it ends.
