@@ -24,7 +24,7 @@ from reefguard.rehearsal.drills import table
 from reefguard.rehearsal.drills.document import document
 from reefguard.rehearsal.drills.drill import Drill, WeatherSeries
 from reefguard.rehearsal.drills.judgement import Outcome
-from reefguard.rehearsal.drills.page import page
+from reefguard.rehearsal.drills.page import rehearsal_page
 from reefguard.rehearsal.drills.reading import read_drill
 from reefguard.rehearsal.drills.runs import Result, run_all
 from reefguard.rehearsal.drills.staging import Circumstances, DrillDoesNotFitError, Row, rows_of
@@ -62,13 +62,13 @@ _File = click.Path(path_type=Path)
 @click.option("--cores", type=click.IntRange(1, 256), help="How many cores to use; all by default.")
 def rehearse(
     drills: tuple[str, ...],
+    *,
     settings_file: Path | None,
     limits_file: Path | None,
     plan_file: Path | None,
     weather_file: Path | None,
     tanks: int,
     html_file: Path | None,
-    *,
     as_json: bool,
     only_list: bool,
     shown: str | None,
@@ -112,7 +112,7 @@ def rehearse(
         unit = pair.accepted.settings.shown_in
         click.echo("\n".join([*table.rows(results, unit), "", table.summary(results)]))
     if html_file is not None:
-        _write(html_file, page(results, pair.accepted.settings), quiet=quiet)
+        _write(html_file, rehearsal_page(results, pair.accepted.settings.shown_in), quiet=quiet)
     sys.exit(_FAILED if any(one.judgement.outcome is Outcome.FAILED for one in results) else 0)
 
 

@@ -6,11 +6,8 @@ from enum import Enum
 
 from reefguard.control.words import span
 from reefguard.rehearsal.drills.drill import Bounds, CutoffMust, Drill, Expected
-from reefguard.rehearsal.drills.record import Interval, Record
+from reefguard.rehearsal.drills.record import SETTLES_S, Interval, Record
 from reefguard.settings.model import Settings
-
-# A guard that has just started says so for some minutes; `quiet` begins after that.
-_SETTLES_S = 600.0
 
 
 class Outcome(Enum):
@@ -114,9 +111,9 @@ def _told(drill: Drill, record: Record) -> Iterator[str]:
             yield f"told {span(at_s - begins_s)} after the event: {name}; {allowed} are allowed"
     if bounds.quiet:
         for name, spells in record.told.items():
-            late = [spell for spell in spells if spell.until_s > _SETTLES_S]
+            late = [spell for spell in spells if spell.until_s > SETTLES_S]
             if late:
-                yield f"told without need: {name}, first after {span(max(late[0].from_s, _SETTLES_S))}"
+                yield f"told without need: {name}, first after {span(max(late[0].from_s, SETTLES_S))}"
 
 
 def _first_after(spells: tuple[Interval, ...], moment_s: float) -> float | None:
@@ -134,7 +131,7 @@ def _cutoff(bounds: Bounds, record: Record) -> Iterator[str]:
     if bounds.cutoff is CutoffMust.STAY and tripped:
         yield f"the cutoff tripped, after {span(record.cutoff_held['tripped'][0].from_s)}"
     if bounds.cutoff is CutoffMust.HOLD and not any(
-        spell.until_s > _SETTLES_S for spells in record.cutoff_held.values() for spell in spells
+        spell.until_s > SETTLES_S for spells in record.cutoff_held.values() for spell in spells
     ):
         yield "the cutoff never held the chiller off"
 

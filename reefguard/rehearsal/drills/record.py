@@ -7,6 +7,8 @@ from reefguard.settings.model import SafeBand
 from reefguard.thermal.state import Flows
 
 TRACE_EVERY_S = 60.0
+# A guard that has just started says so for some minutes; what came after is worth telling.
+SETTLES_S = 600.0
 
 
 @dataclass(frozen=True, slots=True)

@@ -4,12 +4,10 @@ from collections.abc import Iterable, Sequence
 
 from reefguard.control.words import span
 from reefguard.rehearsal.drills.judgement import Outcome
-from reefguard.rehearsal.drills.record import Record
+from reefguard.rehearsal.drills.record import SETTLES_S, Record
 from reefguard.rehearsal.drills.runs import Result
 from reefguard.settings.model import Unit
 
-# A guard that has just started says so; the table tells what came after.
-_SETTLES_S = 600.0
 _MOST_TOLD = 4
 _NAME_WIDTH = 37
 
@@ -80,7 +78,7 @@ def told_in_words(record: Record) -> str:
         (spell.from_s, name)
         for name, spells in record.told.items()
         for spell in spells[:1]
-        if spell.until_s > _SETTLES_S
+        if spell.until_s > SETTLES_S
     ]
     told += [
         (spells[0].from_s, f"cutoff {state}")
