@@ -1,0 +1,1 @@
+"""Charts as SVG text, and self-contained HTML pages.  Pure: values in, text out; no file, no clock."""
