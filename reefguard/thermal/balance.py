@@ -12,6 +12,7 @@ room and stand move in minutes and are solved together at their new ones
 gram that leaves one enters another or is named in `Flows`.
 """
 
+import math
 from typing import NamedTuple
 
 from reefguard.thermal import walls
@@ -110,8 +111,9 @@ class _Heat(NamedTuple):
 
 
 def _most(air_c: float, pressure_pa: float) -> float:
-    """Return the humidity ratio of saturated air; below freezing, that at freezing."""
-    return humidity_ratio(saturation_pressure_pa(max(0.0, air_c)), pressure_pa)
+    """Return the humidity ratio of saturated air: below freezing that at freezing, no limit above boiling."""
+    saturated_pa = saturation_pressure_pa(max(0.0, air_c))
+    return humidity_ratio(saturated_pa, pressure_pa) if saturated_pa < pressure_pa else math.inf
 
 
 # Up to which whole degree it is looked up whether air can be saturated at all.
