@@ -36,6 +36,14 @@ def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
     if water is None:
         yield _no_water(decision, settings)
         return
+    if water.warmest_c > band.high_c + FAR_C:
+        yield Finding(
+            Severity.CRITICAL,
+            "water far too high",
+            f"{water.warmest_probe} reads {temperature(water.warmest_c, unit)}, "
+            f"far above the safe band's {temperature(band.high_c, unit)}",
+            "lights off, doors and lids open, fans over the water; cool it by hand, slowly",
+        )
     if water.warmest_c > band.high_c:
         yield Finding(
             Severity.CRITICAL,
@@ -43,6 +51,14 @@ def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
             f"{water.warmest_probe} reads {temperature(water.warmest_c, unit)}, "
             f"above the safe band's {temperature(band.high_c, unit)}",
             "see that fans and chiller run, shade or switch off the lights, open doors and lids",
+        )
+    if water.coldest_c < band.low_c - FAR_C:
+        yield Finding(
+            Severity.CRITICAL,
+            "water far too low",
+            f"{water.coldest_probe} reads {temperature(water.coldest_c, unit)}, "
+            f"far below the safe band's {temperature(band.low_c, unit)}",
+            "unplug the chiller, then see that the heater works",
         )
     if water.coldest_c < band.low_c:
         yield Finding(
@@ -99,6 +115,10 @@ def _probes(decision: Decision, now_s: float, settings: Settings) -> Iterator[Fi
                 _PROBE_MENDS.get(reading.cause, "watch it; if it comes often, look at its cable and plug"),
             )
 
+
+# How far outside the safe band hours count.  The trade's upper limit of 28 to 29 degrees C for a reef lies
+# about a degree above where keepers set their bands (common practice).
+FAR_C = 1.0
 
 # How long a chiller may take to follow, its own delays included (common practice).
 _STOPS_WITHIN_S = 30.0
@@ -186,7 +206,7 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
         tripped = report.state == "tripped"
         yield Finding(
             Severity.CRITICAL if tripped else Severity.WARNING,
-            "cutoff holds",
+            "cutoff tripped" if tripped else "cutoff holds",
             f"the over-cool cutoff holds the chiller off: {report.why}",
             "see `reefguard cutoff status`, mend the cause, then `reefguard cutoff reset`"
             if tripped

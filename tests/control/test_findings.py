@@ -272,9 +272,10 @@ def test_a_cutoff_that_holds_is_told(state: str, severity: Severity, mend: str) 
     life = watched()
     held = CutoffReport(state, permits=False, why="the water was at 22.9 °C", at_s=life.now_s)
     life.tick(26.0, cutoff=held)
-    assert severities(life) == {"cutoff holds": severity}
-    assert "the water was at 22.9 °C" in life.findings["cutoff holds"].what
-    assert mend in life.findings["cutoff holds"].mend
+    name = "cutoff tripped" if state == "tripped" else "cutoff holds"
+    assert severities(life) == {name: severity}
+    assert "the water was at 22.9 °C" in life.findings[name].what
+    assert mend in life.findings[name].mend
     life.tick(26.0)
     assert life.findings == {}
 
@@ -314,3 +315,19 @@ def test_a_chiller_that_does_not_start_is_told_once_it_had_time_to() -> None:
     assert severities(life) == {"chiller does not start": WARNING}
     life.tick(27.25, chiller_running=True)
     assert life.findings == {}
+
+
+@pytest.mark.parametrize(
+    ("water_c", "names"),
+    [
+        (28.8, {"water high"}),
+        (28.875, {"water far too high", "water high"}),
+        (23.0, {"water low"}),
+        (22.9375, {"water far too low", "water low"}),
+    ],
+)
+def test_a_degree_outside_the_band_is_far(water_c: float, names: set[str]) -> None:
+    life = watched()
+    life.last(600.0, water_c)
+    assert {name for name in life.findings if name.startswith("water")} == names
+    assert all("safe band" in life.findings[name].what for name in names)

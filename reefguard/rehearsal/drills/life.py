@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from reefguard.alarms.survey import NOTHING, survey
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.control.findings import find
 from reefguard.cutoff.limits import Setup
@@ -87,6 +88,7 @@ class _Run:
         self._compressor_on = False
         self._powered = True
         self._last_report: CutoffReport | None = None
+        self._alarms = NOTHING
         water_c = drill.water_c if drill.water_c is not None else _in_control_c(settings)
         errors, lags = stage.deviation.probe_error_c, stage.deviation.probe_lag_s
         self._offsets = {probe.name: probe.offset_c for probe in settings.water_probes}
@@ -199,13 +201,17 @@ class _Run:
                 guard.rest()
             recorder.modes.hold((f"guard {standing.value}",), now_s)
             recorder.told.hold((), now_s)
+            self._alarms = NOTHING
             return
         inputs = self._inputs(shown, conditions, report, now_s)
         decision = guard.tick(inputs)
         recorder.ticks += 1
         recorder.modes.hold((decision.mode.value,), now_s)
         findings = find(guard.memory, decision, inputs, self._settings)
-        recorder.told.hold(tuple([finding.name for finding in findings]), now_s)
+        self._alarms, _ = survey(self._alarms, findings, now_s=now_s)
+        if self._alarms or recorder.told.held:
+            told = [name for name, one in self._alarms.items() if one.alarm.active and not one.alarm.quiet]
+            recorder.told.hold(tuple(told), now_s)
 
     def _inputs(
         self,

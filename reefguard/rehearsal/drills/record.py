@@ -38,6 +38,11 @@ class Spells:
         for name in names:
             held.setdefault(name, now_s)
 
+    @property
+    def held(self) -> bool:
+        """Whether anything holds now."""
+        return bool(self._open)
+
     def end(self, now_s: float) -> Mapping[str, tuple[Interval, ...]]:
         """Close all; return them by name, in the order in which they first held."""
         self.hold((), now_s)
@@ -66,7 +71,7 @@ class Record:
         trace: (time, water, room air) each minute.
         runs: when each fan and the chiller ran, by name.
         modes: when the guard was in which mode, or down.
-        told: when each finding stood, by name.
+        told: when each alarm stood, by name.
         cutoff_held: when the cutoff tripped or held, by its state.
     """
 
