@@ -2,7 +2,7 @@
 
 import math
 from dataclasses import dataclass, field
-from datetime import date
+from datetime import date, timedelta
 from typing import Final, NamedTuple, Protocol
 
 from reefguard.thermal.moist_air import (
@@ -36,10 +36,14 @@ class Weather(Protocol):
         """Return the air, so long after the midnight that begins the first day."""
 
 
+def saturated_pa(air_c: float) -> float:
+    """Return the pressure of the vapour in saturated air, -100 to 200 degrees C, over ice below freezing."""
+    return saturation_pressure_over_ice_pa(air_c) if air_c < 0.0 else saturation_pressure_pa(air_c)
+
+
 def saturated_ratio(air_c: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:
     """Return the humidity ratio of saturated air, over ice below freezing."""
-    over = saturation_pressure_over_ice_pa if air_c < 0.0 else saturation_pressure_pa
-    return humidity_ratio(over(air_c), pressure_pa)
+    return humidity_ratio(saturated_pa(air_c), pressure_pa)
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +84,7 @@ class DesignDay:
                 f"between {_COLDEST_C:.0f} and {_WARMEST_C:.0f} degrees C"
             )
             raise ValueError(message)
-        ratio = humidity_ratio(self.relative_humidity * _over_c(self.hottest_c), self.pressure_pa)
+        ratio = humidity_ratio(self.relative_humidity * saturated_pa(self.hottest_c), self.pressure_pa)
         middle_c = (self.hottest_c + self.coolest_c) / 2.0
         swing_c = (self.hottest_c - self.coolest_c) / 2.0
         minutes = []
@@ -92,10 +96,6 @@ class DesignDay:
     def at(self, elapsed_s: float) -> OutsideAir:
         """Return the air, so long after any midnight, to the minute."""
         return self._minutes[int(elapsed_s % DAY_S / 60.0)]
-
-
-def _over_c(air_c: float) -> float:
-    return saturation_pressure_over_ice_pa(air_c) if air_c < 0.0 else saturation_pressure_pa(air_c)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,8 +142,13 @@ class HourlyWeather:
         )
 
     def days_from(self, first: int, count: int) -> "HourlyWeather":
-        """Return some days of it as a series of their own."""
-        return HourlyWeather(None, self.hours[24 * first : 24 * (first + count)])
+        """Return some days of it as a series of their own, with its date.
+
+        Raises:
+            ValueError: it has no such days.
+        """
+        first_day = None if self.first_day is None else self.first_day + timedelta(days=first)
+        return HourlyWeather(first_day, self.hours[24 * first : 24 * (first + count)])
 
 
 def hottest_day(series: HourlyWeather) -> int:
