@@ -16,6 +16,7 @@ from reefguard.cli.check import cutoff_plan
 from reefguard.cutoff import limits
 from reefguard.cutoff.findings import problems_in_words
 from reefguard.cutoff.limits import Setup
+from reefguard.planning.make import make_plan
 from reefguard.planning.parts import plant_of
 from reefguard.planning.weather_file import read_weather
 from reefguard.records.files import replace_file
@@ -89,11 +90,12 @@ def rehearse(
     pair = _Pair(settings_file, limits_file)
     tank, told = _tank(plan_file, pair.accepted)
     chosen = [_drill(one) for one in drills] if drills else [_shipped(name) for name in _names()]
+    weather = _series(weather_file) if weather_file is not None else _weather(tank, plan_file)
     around = Circumstances(
         settings_text=pair.settings_text,
         limits_text=pair.limits_text,
-        plant=plant_of(tank, capacity_w=tank.chiller.capacity_w or example.capacity_w(tank)),
-        weather=_series(weather_file) if weather_file is not None else _weather(tank, plan_file),
+        plant=plant_of(tank, capacity_w=tank.chiller.capacity_w or _sized_w(tank, weather)),
+        weather=weather,
         series={
             str(path): _series(path)
             for path in {Path(one.weather.file) for one in chosen if isinstance(one.weather, WeatherSeries)}
@@ -198,6 +200,11 @@ def _tank(plan_file: Path | None, accepted: Accepted) -> tuple[TankPlan, str]:
         example.tank(),
         "Tank:     the example's 340 litres; describe your own in a plan file (--plan FILE)",
     )
+
+
+def _sized_w(tank: TankPlan, weather: Weather) -> float | None:
+    """Return the capacity that the plan finds for a tank whose chiller has none yet."""
+    return make_plan(tank, weather if isinstance(weather, HourlyWeather) else None).chiller.sized_w
 
 
 def _weather(tank: TankPlan, plan_file: Path | None) -> Weather:

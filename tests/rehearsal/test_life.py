@@ -154,6 +154,20 @@ def test_a_shut_in_chiller_runs_away_and_an_open_one_does_not() -> None:
     assert lived().hottest_c < SETTINGS.safe_band.high_c
 
 
+def test_a_run_ends_where_the_water_freezes() -> None:
+    winter = type(HOT)(-5.0, -20.0, 0.5)
+    cold = drill(
+        happen(Part.CHILLER, Turn.WELDED, 0.0),
+        happen(Part.LIGHTS, Turn.OFF, 0.0),
+        happen(Part.PUMPS, Turn.STOPPED, 0.0),
+        lasts_h=200.0,
+        tick_s=60.0,
+    )
+    record = live(stage(cold, setup=None, weather=winter))
+    assert record.lasted_s < 200 * HOUR_S
+    assert 0.0 < record.coldest_c < 1.5
+
+
 def test_without_top_off_the_salt_stays() -> None:
     dry = lived(happen(Part.TOP_OFF, Turn.STOPPED, 0.0))
     assert dry.evaporated_kg > 0.2

@@ -37,6 +37,8 @@ DAY_S = 86_400.0
 FIRST_DAY = datetime(2027, 7, 12).astimezone()
 # A closed cabinet for a chiller that stands in the open by plan.
 _CABINET = Stand(conductance_w_k=6.0, vented_m3_h=0.0)
+# Beyond these the balance is not drawn; everything has been decided long before.
+_COLDEST_C, _WARMEST_C = 1.0, 60.0
 _FAR = "the cutoff is not rehearsed: no limits file"
 
 
@@ -99,12 +101,12 @@ class _Run:
         self._state = self._balance(Conditions()).at_rest(water_c, outside)
 
     def record(self) -> Record:
-        """Live through the drill."""
+        """Live through the drill; it ends early where the water freezes or scalds, which no animal sees."""
         now_s, tick_s, lasts_s = 0.0, self._tick_s, self._stage.drill.lasts_s
-        while now_s < lasts_s:
+        while now_s < lasts_s and _COLDEST_C < self._state.water_c < _WARMEST_C:
             self._tick(now_s, min(tick_s, lasts_s - now_s))
             now_s += tick_s
-        return self._recorder.end(lasts_s)
+        return self._recorder.end(min(now_s, lasts_s))
 
     def _tick(self, now_s: float, span_s: float) -> None:
         conditions, happened = self._timeline.reach(now_s)
