@@ -1,5 +1,6 @@
 """All alarms of a tank: findings and commands in, states and events out."""
 
+import math
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import NamedTuple
@@ -42,10 +43,22 @@ class Event:
     lasted_s: float | None = None
 
 
-Memory = Mapping[str, Standing]
-"""Every alarm that is not simply normal, by name."""
+class Memory(NamedTuple):
+    """What one tick leaves to the next.
 
-NOTHING: Memory = {}
+    Attributes:
+        alarms: every one that is not simply normal, by name.
+        settled: the names of the findings under which nothing changes any more, or `None` while
+            something turns.
+        until_s: when a shelf ends, and something changes all the same.
+    """
+
+    alarms: Mapping[str, Standing]
+    settled: frozenset[str] | None = None
+    until_s: float = math.inf
+
+
+NOTHING = Memory({})
 
 
 def survey(
@@ -68,15 +81,17 @@ def survey(
     Returns:
         What to remember, and what happened, the most urgent first.
     """
+    # Most ticks find what the last one found, and nothing turns.
+    names = frozenset([finding.name for finding in findings])
+    if names == memory.settled and not commands and now_s < memory.until_s and not out_of_service:
+        return memory, ()
     asked = commands or {}
     present = {finding.name: finding for finding in findings}
-    if not memory and not asked and all(kind_of(name) is None for name in present):
-        return memory, ()
-    standing = {name for name, one in memory.items() if one.alarm.active}
+    standing = {name for name, one in memory.alarms.items() if one.alarm.active}
     after: dict[str, Standing] = {}
     events: list[Event] = []
-    for name, kind in _most_urgent_first({**memory, **present}):
-        before = memory.get(name, _NEW)
+    for name, kind in _most_urgent_first({**memory.alarms, **present}):
+        before = memory.alarms.get(name, _NEW)
         finding = present.get(name)
         what = before.what if finding is None else finding.what
         alarm, transitions = step(
@@ -98,7 +113,10 @@ def survey(
             for transition in transitions
         )
     events.sort(key=lambda event: -event.priority)
-    return after, tuple(events)
+    turning = events or any(one.alarm.turning_since_s is not None for one in after.values())
+    shelves_s = [one.alarm.shelved_until_s for one in after.values() if one.alarm.shelved_until_s is not None]
+    settled = None if turning or out_of_service else names
+    return Memory(after, settled, min(shelves_s, default=math.inf)), tuple(events)
 
 
 _NEW = Standing(Alarm(), "")

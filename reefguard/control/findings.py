@@ -18,9 +18,15 @@ from reefguard.vocabulary import Cause, Command, Distrusted, Finding, Inputs, Mo
 
 def find(memory: Memory, decision: Decision, inputs: Inputs, settings: Settings) -> tuple[Finding, ...]:
     """Return the findings of this tick, in the order a person should look at them."""
+    # Called every tick, and most ticks find nothing: each part is asked only where something may be wrong.
     found: list[Finding] = []
-    found.extend(_water(decision, settings))
-    found.extend(_probes(decision, inputs.now_s, settings))
+    water, band = decision.estimate, settings.safe_band
+    if water is None or water.warmest_c > band.high_c or water.coldest_c < band.low_c:
+        found.extend(_water(decision, settings))
+    for reading in decision.readings:
+        if reading.quality is not Quality.PASS:
+            found.extend(_probes(decision, inputs.now_s, settings))
+            break
     if decision.lights.told is Told.NOBODY:
         found.append(_time_unknown(settings))
     if settings.fans is not None:

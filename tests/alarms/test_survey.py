@@ -60,9 +60,9 @@ def test_what_nobody_acknowledged_is_kept_and_what_somebody_did_is_forgotten() -
     life = Life()
     life.last(600, "water high")
     life.last(120)
-    assert life.memory["water high"].alarm.state is State.RETURNED
+    assert life.memory.alarms["water high"].alarm.state is State.RETURNED
     life.last(5, commands={"water high": Acknowledge()})
-    assert life.memory == {}
+    assert life.memory.alarms == {}
 
 
 def test_far_too_high_explains_high() -> None:
@@ -70,7 +70,7 @@ def test_far_too_high_explains_high() -> None:
     told = life.last(600, "water high", "water far too high")
     raised = [event.alarm for event in told if event.transition is Transition.RAISED]
     assert raised == ["water far too high"]
-    assert life.memory["water high"].alarm.state is State.SUPPRESSED
+    assert life.memory.alarms["water high"].alarm.state is State.SUPPRESSED
 
 
 def test_probes_are_alarms_of_their_own() -> None:
@@ -82,7 +82,7 @@ def test_probes_are_alarms_of_their_own() -> None:
 def test_a_finding_nobody_is_woken_for_is_no_alarm() -> None:
     life = Life()
     assert life.last(3_600, "water awaited") == []
-    assert life.memory == {}
+    assert life.memory.alarms == {}
 
 
 def test_a_shelved_alarm_is_quiet_and_comes_back() -> None:
@@ -126,6 +126,21 @@ def test_nothing_returns_that_was_not_raised_or_kept_quiet(life: list[tuple[set[
                 assert event.alarm in standing
                 assert event.lasted_s is not None
                 assert event.lasted_s > 0.0
+
+
+@settings(deadline=None, max_examples=50)
+@given(st.lists(st.tuples(st.sets(st.sampled_from(NAMES), max_size=4), st.integers(1, 60)), max_size=8))
+def test_what_is_settled_stays_what_it_was(life: list[tuple[set[str], int]]) -> None:
+    """The short way of a settled memory and the long way come out the same."""
+    short, long = NOTHING, NOTHING
+    now_s = 0.0
+    for names, ticks in life:
+        findings = [finding(name) for name in sorted(names)]
+        for _ in range(ticks):
+            now_s += 5.0
+            short, told = survey(short, findings, now_s=now_s)
+            long, told_too = survey(long._replace(settled=None), findings, now_s=now_s)
+            assert (told, short.alarms) == (told_too, long.alarms)
 
 
 @pytest.mark.parametrize("kind", CATALOGUE, ids=lambda kind: kind.name)

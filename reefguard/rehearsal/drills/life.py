@@ -210,9 +210,11 @@ class _Run:
         recorder.ticks += 1
         recorder.modes.hold((decision.mode.value,), now_s)
         findings = find(guard.memory, decision, inputs, self._settings)
-        self._alarms, _ = survey(self._alarms, findings, now_s=now_s)
-        if self._alarms or recorder.told.held:
-            told = [name for name, one in self._alarms.items() if one.alarm.active and not one.alarm.quiet]
+        before = self._alarms
+        self._alarms, _ = survey(before, findings, now_s=now_s)
+        if self._alarms is not before:
+            alarms = self._alarms.alarms.items()
+            told = [name for name, one in alarms if one.alarm.active and not one.alarm.quiet]
             recorder.told.hold(tuple(told), now_s)
 
     def _inputs(

@@ -38,11 +38,6 @@ class Spells:
         for name in names:
             held.setdefault(name, now_s)
 
-    @property
-    def held(self) -> bool:
-        """Whether anything holds now."""
-        return bool(self._open)
-
     def end(self, now_s: float) -> Mapping[str, tuple[Interval, ...]]:
         """Close all; return them by name, in the order in which they first held."""
         self.hold((), now_s)
