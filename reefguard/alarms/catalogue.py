@@ -102,7 +102,8 @@ CATALOGUE: Final = (
     Kind(
         "no water",
         Priority.URGENT,
-        _AT_ONCE,
+        # Probes that come back must prove themselves: until then this alarm explains theirs.
+        Rule(off_delay_s=180.0),
         "no probe can be trusted: the fans follow the lights, the chiller stays off",
         "measure the water by hand; look at the probes' plugs and cables",
     ),

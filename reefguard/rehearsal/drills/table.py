@@ -80,11 +80,6 @@ def told_in_words(record: Record) -> str:
         for spell in spells[:1]
         if spell.until_s > SETTLES_S
     ]
-    told += [
-        (spells[0].from_s, f"cutoff {state}")
-        for state, spells in record.cutoff_held.items()
-        if state == "tripped"
-    ]
     told.sort()
     words = [f"{name} after {span(from_s)}" for from_s, name in told[:_MOST_TOLD]]
     if len(told) > _MOST_TOLD:
