@@ -14,7 +14,7 @@ import numpy as np
 from rehearsed import HOT, PLANT, SETTINGS, SETUP, drill, stage
 from scipy.integrate import solve_ivp
 
-from reefguard.rehearsal.drills.life import live, lit
+from reefguard.rehearsal.drills.life import lit, live
 from reefguard.thermal.balance import TankBalance
 from reefguard.thermal.state import Drive, State
 
@@ -40,11 +40,13 @@ def solver() -> tuple[float, int]:
     running = {"fans": False, "chiller": False}
 
     def rates(at_s: float, values: np.ndarray) -> np.ndarray:
-        state = State(*values, 0.0)
+        water_c, room_c, room_ratio, stand_c, stand_ratio = map(float, values)
+        state = State(water_c, room_c, room_ratio, stand_c, stand_ratio)
         level = 1.0 if running["fans"] else 0.0
         drive = Drive(1.0 if lit(SETTINGS.lights, at_s) else 0.0, (level, level), running["chiller"])
         after, _ = balance.advance(state, drive, HOT.at(at_s), 1e-3)
-        return (np.array(after[:5]) - values) / 1e-3
+        rate: np.ndarray = (np.array(after[:5]) - values) / 1e-3
+        return rate
 
     def event(threshold_c: float, direction: int):  # type: ignore[no-untyped-def]  # what solve_ivp wants
         def crossing(at_s: float, values: np.ndarray) -> float:

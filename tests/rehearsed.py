@@ -14,10 +14,10 @@ from reefguard.rehearsal.drills.life import Stage
 from reefguard.settings.model import Settings
 from reefguard.settings.outcome import Accepted
 from reefguard.settings.reading import read
-from reefguard.thermal.plant import ChillerTraits, FanTraits, Plant, Room, Siting, Stand, Vessel
+from reefguard.thermal.plant import FanTraits, Plant, Room, Siting, Stand, Vessel
+from reefguard.thermal.refrigeration import ChillerTraits
 from reefguard.thermal.walls import Walls
 from reefguard.thermal.weather import DesignDay, Weather
-
 
 BENCH = Bench(Path("/nowhere"))
 SETTINGS_TEXT = settings_text(BENCH)

@@ -16,6 +16,7 @@ from reefguard.cli.check import cutoff_plan
 from reefguard.cutoff import limits
 from reefguard.cutoff.findings import problems_in_words
 from reefguard.cutoff.limits import Setup
+from reefguard.planning.found import CannotJudge
 from reefguard.planning.make import make_plan
 from reefguard.planning.parts import plant_of
 from reefguard.planning.weather_file import read_weather
@@ -36,6 +37,7 @@ from reefguard.settings.plan_model import DesignDayPlan, TankPlan, WeatherFilePl
 from reefguard.settings.plan_reading import read_plan
 from reefguard.settings.problems import CheckFinding, report
 from reefguard.settings.reading import read_bytes
+from reefguard.thermal.moist_air import pressure_at_pa
 from reefguard.thermal.weather import DesignDay, HourlyWeather, Weather
 
 _FAILED, _WRONG = 1, 2
@@ -90,14 +92,14 @@ def rehearse(
     pair = _Pair(settings_file, limits_file)
     tank, told = _tank(plan_file, pair.accepted)
     chosen = [_drill(one) for one in drills] if drills else [_shipped(name) for name in _names()]
-    weather = _series(weather_file) if weather_file is not None else _weather(tank, plan_file)
+    weather = _series(weather_file, tank) if weather_file is not None else _weather(tank, plan_file)
     around = Circumstances(
         settings_text=pair.settings_text,
         limits_text=pair.limits_text,
         plant=plant_of(tank, capacity_w=tank.chiller.capacity_w or _sized_w(tank, weather)),
         weather=weather,
         series={
-            str(path): _series(path)
+            str(path): _series(path, tank)
             for path in {Path(one.weather.file) for one in chosen if isinstance(one.weather, WeatherSeries)}
         },
         tanks=tanks,
@@ -152,6 +154,7 @@ class _Pair:
 
     def __init__(self, settings_file: Path | None, limits_file: Path | None) -> None:
         self.told: list[str] = []
+        self.limits_text: str | None
         default, default_limits = places.settings_file(), places.limits_file()
         if settings_file is None and not default.exists():
             if limits_file is not None:
@@ -204,7 +207,12 @@ def _tank(plan_file: Path | None, accepted: Accepted) -> tuple[TankPlan, str]:
 
 def _sized_w(tank: TankPlan, weather: Weather) -> float | None:
     """Return the capacity that the plan finds for a tank whose chiller has none yet."""
-    return make_plan(tank, weather if isinstance(weather, HourlyWeather) else None).chiller.sized_w
+    found = make_plan(tank, weather if isinstance(weather, HourlyWeather) else None).chiller
+    if isinstance(found, CannotJudge):
+        _stop(
+            f"the plan finds no chiller: {found.why}\n  mend: give it a capacity, under `chiller:` in the plan"
+        )
+    return found.sized_w
 
 
 def _weather(tank: TankPlan, plan_file: Path | None) -> Weather:
@@ -213,11 +221,11 @@ def _weather(tank: TankPlan, plan_file: Path | None) -> Weather:
             return DesignDay(hottest_c, coolest_c, humidity)
         case WeatherFilePlan(file):
             beside = plan_file.parent if plan_file is not None else places.settings_file().parent
-            return _series(beside / file)
+            return _series(beside / file, tank)
 
 
-def _series(path: Path) -> HourlyWeather:
-    outcome = read_weather(_bytes(path))
+def _series(path: Path, tank: TankPlan) -> HourlyWeather:
+    outcome = read_weather(_bytes(path), pressure_at_pa(tank.altitude_m))
     if not isinstance(outcome, HourlyWeather):
         _stop(report(outcome, str(path), "nothing was rehearsed").rstrip())
     return outcome

@@ -16,7 +16,7 @@ from reefguard.rehearsal.drills.programs import BOOTS_IN_S, GUARD_HANGS_FOR_S
 from reefguard.rehearsal.drills.record import Interval, Record
 from reefguard.rehearsal.drills.turns import TURNS
 from reefguard.settings.model import CutPoints
-from reefguard.thermal.plant import ChillerTraits
+from reefguard.thermal.refrigeration import ChillerTraits
 
 HOUR_S = 3_600.0
 
