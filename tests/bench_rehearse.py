@@ -8,6 +8,7 @@ with ideal probes and no program in it at all.
 """
 
 import time
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -48,7 +49,7 @@ def solver() -> tuple[float, int]:
         rate: np.ndarray = (np.array(after[:5]) - values) / 1e-3
         return rate
 
-    def event(threshold_c: float, direction: int):  # type: ignore[no-untyped-def]  # what solve_ivp wants
+    def event(threshold_c: float, direction: int) -> Callable[[float, np.ndarray], float]:
         def crossing(at_s: float, values: np.ndarray) -> float:
             del at_s
             return float(values[0] - threshold_c)

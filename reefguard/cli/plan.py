@@ -24,6 +24,7 @@ from reefguard.settings.plan_reading import EXAMPLE, read_plan
 from reefguard.settings.problems import report
 from reefguard.settings.quantities import Measure, MisreadError, Scale
 from reefguard.settings.reading import read_bytes, top_level_keys
+from reefguard.thermal.moist_air import pressure_at_pa
 from reefguard.thermal.weather import HourlyWeather
 
 _WRONG = 2
@@ -107,7 +108,7 @@ def _series_of(tank: TankPlan, beside: Path) -> HourlyWeather | None:
     if not isinstance(tank.weather, WeatherFilePlan):
         return None
     file = beside / tank.weather.file
-    weather = read_weather(_content(file))
+    weather = read_weather(_content(file), pressure_at_pa(tank.altitude_m))
     if isinstance(weather, tuple):
         _reject(Rejected(weather), file)
     return weather

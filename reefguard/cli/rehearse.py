@@ -210,7 +210,7 @@ def _sized_w(tank: TankPlan, weather: Weather) -> float | None:
     found = make_plan(tank, weather if isinstance(weather, HourlyWeather) else None).chiller
     if isinstance(found, CannotJudge):
         _stop(
-            f"the plan finds no chiller: {found.why}\n  mend: give it a capacity, under `chiller:` in the plan"
+            f"the plan finds no chiller: {found.why}\n  mend: name its capacity under `chiller:` in the plan"
         )
     return found.sized_w
 

@@ -20,6 +20,7 @@ from reefguard.settings.model import (
     WaterProbe,
     Wiring,
 )
+from reefguard.settings.plan_build import plan_from
 from reefguard.settings.sheet import Sheet
 from reefguard.settings.stages import cut_points
 
@@ -48,6 +49,7 @@ def settings_from(sheet: Sheet) -> Settings:
         state_directory=sheet.must("state_directory", str),
         runtime_directory=sheet.must("runtime_directory", str),
         heater_off_above_c=sheet.maybe("heater.off_above", float),
+        plan=plan_from(sheet, "plan.") if sheet.mentions("plan") else None,
     )
 
 

@@ -20,6 +20,7 @@ from reefguard.settings.kinds import (
     word_or,
 )
 from reefguard.settings.model import Unit
+from reefguard.settings.plan_fields import PLAN_SECTION
 from reefguard.settings.quantities import RATE
 
 _REPLACE_PROBE = "a probe that far off is faulty; no number makes it trustworthy"
@@ -160,6 +161,7 @@ FILE: tuple[Part, ...] = (
         "The tank's own heater, for `reefguard check` only.",
         (Field("off_above", water("25 °C"), "What its thermostat is set to."),),
     ),
+    PLAN_SECTION,
 )
 
 

@@ -6,6 +6,10 @@ nothing here knows YAML.
 
 from dataclasses import dataclass
 from enum import Enum
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from reefguard.settings.plan_model import TankPlan
 
 
 class Unit(Enum):
@@ -252,6 +256,7 @@ class Settings:
             must have been set over the network since boot.
         one_wire_pins: the pins the 1-wire buses own.
         heater_off_above_c: what the tank's own heater thermostat is set to, for `check` only.
+        plan: the tank for `plan` and `rehearse`; the guard itself does not use it.
     """
 
     tank: str
@@ -270,3 +275,4 @@ class Settings:
     state_directory: str = "/var/lib/reefguard"
     runtime_directory: str = "/run/reefguard"
     heater_off_above_c: float | None = None
+    plan: "TankPlan | None" = None

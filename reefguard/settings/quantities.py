@@ -13,7 +13,7 @@ from fractions import Fraction
 
 # No leading zeros (to some, octal), no exponent, no underscore, no infinity.
 NUMBER = r"[+-]?(?:0|[1-9][0-9]{0,8})(?:\.[0-9]{1,9})?"
-_QUANTITY = re.compile(rf"({NUMBER})[ \u00a0]*((?:[^\W\d_]|[°%])\S*)")
+_QUANTITY = re.compile(rf"({NUMBER})[ \u00a0]*((?:[^\W\d_]|[°%/])\S*)")
 _COMMA = re.compile(r"[+-]?[0-9]+,[0-9]+")
 
 

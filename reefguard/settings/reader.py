@@ -67,7 +67,7 @@ class _Reading:
         What stands under it is then read as if it were that one: one slip is
         one problem, and what else is wrong there is told as well.
         """
-        if _HEATER_KEY.fullmatch(entry.key):
+        if "cut_in" in known and _HEATER_KEY.fullmatch(entry.key):
             mend = "write `cut_in`, at or above which cooling starts, and below it `cut_out`"
             self._tell(entry.place, path, entry.key, HEATER_LOGIC, mend)
             for key in ("cut_in", "cut_out"):

@@ -2,9 +2,11 @@
 
 from reefguard.settings.build import settings_from
 from reefguard.settings.outcome import Accepted, Rejected
-from reefguard.settings.problems import Place, Problem
+from reefguard.settings.plan_rules import broken_plan_rules
+from reefguard.settings.problems import Problem
 from reefguard.settings.reader import read_values
 from reefguard.settings.rules import broken_rules
+from reefguard.settings.text import text_of
 from reefguard.settings.yaml_nodes import compose
 
 
@@ -17,7 +19,7 @@ def read(text: str) -> Accepted | Rejected:
     if table is None:
         return Rejected(structure)
     sheet, misread = read_values(table)
-    problems = (*structure, *misread, *broken_rules(sheet))
+    problems = (*structure, *misread, *broken_rules(sheet), *broken_plan_rules(sheet, "plan."))
     if problems:
         return Rejected(tuple(sorted(problems, key=lambda problem: problem.place)))
     return Accepted(settings_from(sheet), sheet.lines(), sheet.pins())
@@ -28,13 +30,8 @@ def read_bytes(content: bytes) -> Accepted | Rejected:
 
     Never raises, whatever the content.
     """
-    try:
-        return read(content.decode())
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        why = f"not UTF-8 text: the byte 0x{content[error.start]:02x} fits nothing"
-        mend = "save the file as UTF-8; a degree sign from an old editor does this"
-        return Rejected((Problem(Place(line, 1), "", "", why, mend),))
+    text = text_of(content)
+    return Rejected((text,)) if isinstance(text, Problem) else read(text)
 
 
 def top_level_keys(text: str) -> frozenset[str]:

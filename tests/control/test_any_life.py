@@ -5,7 +5,7 @@ against models that share no code with the control.
 """
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from datetime import timedelta
 
 from hostile_world import AFTER_RUN_S, TRUST, HostileWorld
