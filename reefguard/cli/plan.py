@@ -3,7 +3,6 @@
 import json
 import sys
 from dataclasses import replace
-from fractions import Fraction
 from pathlib import Path
 from typing import NoReturn
 
@@ -20,20 +19,15 @@ from reefguard.records.files import replace_file
 from reefguard.report.plan_page import page_of
 from reefguard.settings.outcome import Rejected
 from reefguard.settings.plan_model import TankPlan, WeatherFilePlan
+from reefguard.settings.plan_quantities import TOP_OFF
 from reefguard.settings.plan_reading import EXAMPLE, read_plan
 from reefguard.settings.problems import report
-from reefguard.settings.quantities import Measure, MisreadError, Scale
+from reefguard.settings.quantities import MisreadError
 from reefguard.settings.reading import read_bytes, top_level_keys
 from reefguard.thermal.moist_air import pressure_at_pa
 from reefguard.thermal.weather import HourlyWeather
 
 _WRONG = 2
-_TOPOFF = Measure(
-    "an amount of water a day",
-    "2.4 L/day",
-    # NIST SP 811 (2008), appendix B.8: a US gallon is 231 cubic inches.
-    {"L/day": Scale(), "gal/day": Scale(size=Fraction("3.785411784"))},
-)
 
 
 @click.command()
@@ -116,7 +110,7 @@ def _series_of(tank: TankPlan, beside: Path) -> HourlyWeather | None:
 
 def _litres_a_day(text: str) -> float:
     try:
-        litres = _TOPOFF.read(text)
+        litres = TOP_OFF.read(text)
     except MisreadError as error:
         _stop(f"--measured-topoff {text}\n  {error.why}\n  mend: {error.mend}")
     if litres <= 0.0:

@@ -75,6 +75,11 @@ def _water(plan: Plan, nothing: Course, shown: Shown) -> Section:
     said = []
     if plan.nothing_peak_c is not None:
         said.append(f"The peak may be anywhere from {shown.between(plan.nothing_peak_c)}.")
+    if plan.time_constant_h is not None:
+        said.append(
+            "It follows a change of the weather slowly, two thirds of the way in "
+            f"{plan.time_constant_h:.0f} h."
+        )
     if isinstance(plan.lights_off, Course):
         saved_k = nothing.peak_c - plan.lights_off.peak_c
         said.append(

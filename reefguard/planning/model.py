@@ -264,6 +264,8 @@ class Plan:
         verdict: what it comes to.
         nothing: the day without cooling.
         nothing_peak_c: its peak, with the uncertainty.
+        time_constant_h: in which the water left to itself follows a change of the weather; `None` where it
+            finds no steady state.
         lights_off: the same day without light.
         fans: with fans.
         fans_heat_above: in which air a fan heats water of the hold temperature.
@@ -279,6 +281,7 @@ class Plan:
     verdict: Verdict
     nothing: Course | CannotJudge
     nothing_peak_c: Spread | None
+    time_constant_h: float | None
     lights_off: Course | CannotJudge
     fans: Fans | CannotJudge
     fans_heat_above: tuple[DampAir, ...]

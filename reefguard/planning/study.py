@@ -7,6 +7,9 @@ from reefguard.planning.parts import plant_of
 from reefguard.settings.plan_model import TankPlan
 from reefguard.thermal.balance import TankBalance
 from reefguard.thermal.plant import Siting
+from reefguard.thermal.state import Drive
+from reefguard.thermal.steady import steady_state
+from reefguard.thermal.weather import OutsideAir
 
 STUCK = "the chiller's own protection stops it in air too hot"
 _STARTS = range(0, STEPS_A_DAY, STEPS_A_DAY // 8)  # every three hours
@@ -88,6 +91,14 @@ class Machine:
         if isinstance(day, Tripped):
             return CannotJudge(STUCK)
         return day if isinstance(day, CannotJudge) else course_of(day, self.balance, self._tank)
+
+    def time_constant_h(self) -> float | None:
+        """Return how fast the water left to itself follows, in the mean air of the day."""
+        steps = self._weather.steps
+        mean = OutsideAir(*(sum(values) / len(steps) for values in zip(*steps, strict=True)))
+        still = Drive(fans=(0.0,) * len(self.balance.plant.fans))
+        found = steady_state(self.balance, still, mean)
+        return None if found is None else found.time_constant_s / 3_600.0
 
     def breathed_peak_c(self, day: Day, siting: Siting) -> float:
         """Return the hottest air around a chiller at that place."""

@@ -40,8 +40,8 @@ from reefguard.planning.weather_cells import (
 )
 from reefguard.planning.weather_series import Reading
 from reefguard.settings.problems import Place, Problem
-from reefguard.thermal.moist_air import humidity_ratio
-from reefguard.thermal.weather import OutsideAir, saturated_pa, saturated_ratio
+from reefguard.thermal.moist_air import humidity_ratio, saturated_pa
+from reefguard.thermal.weather import OutsideAir, saturated_ratio
 
 _NOMINAL_YEAR = 2001
 

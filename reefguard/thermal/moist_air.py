@@ -91,6 +91,11 @@ def saturation_pressure_over_ice_pa(air_c: float) -> float:
     return math.exp(power + _C7 * math.log(kelvin))
 
 
+def saturated_pa(air_c: float) -> float:
+    """Return the pressure of the vapour in saturated air, -100 to 200 degrees C, over ice below freezing."""
+    return saturation_pressure_over_ice_pa(air_c) if air_c < 0.0 else saturation_pressure_pa(air_c)
+
+
 def humidity_ratio(vapour_pa: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:
     """Return the mass of vapour for each mass of dry air, kg/kg.
 
@@ -114,7 +119,7 @@ def vapour_pressure_pa(ratio: float, pressure_pa: float = STANDARD_PRESSURE_PA) 
 
 def relative_humidity(air_c: float, ratio: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:
     """Return the share of saturation of air of a humidity ratio; above 1 where it is fog."""
-    return vapour_pressure_pa(ratio, pressure_pa) / saturation_pressure_pa(air_c)
+    return vapour_pressure_pa(ratio, pressure_pa) / saturated_pa(air_c)
 
 
 def dry_air_kg_m3(air_c: float, vapour_pa: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:

@@ -13,8 +13,7 @@ _KELVIN = 273.15
 
 W_PER_BTU_H = 1.0 / 3.412_142  # NIST SP 811 (2008), appendix B.8, international table Btu
 W_PER_TON = 3_516.853  # the same: 12 000 Btu/h
-# What a bare "hp" label of a small chiller stands for: common practice, 30 % either way.
-W_PER_LABEL_HP = 2_600.0
+# How far what a bare "hp" label stands for may be off: common practice.
 LABEL_HP_UNCERTAINTY = 0.3
 
 

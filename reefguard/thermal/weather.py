@@ -5,12 +5,7 @@ from dataclasses import dataclass, field
 from datetime import date, timedelta
 from typing import Final, NamedTuple, Protocol
 
-from reefguard.thermal.moist_air import (
-    STANDARD_PRESSURE_PA,
-    humidity_ratio,
-    saturation_pressure_over_ice_pa,
-    saturation_pressure_pa,
-)
+from reefguard.thermal.moist_air import STANDARD_PRESSURE_PA, humidity_ratio, saturated_pa
 
 DAY_S: Final = 86_400.0
 _HOUR_S: Final = 3_600.0
@@ -34,11 +29,6 @@ class Weather(Protocol):
 
     def at(self, elapsed_s: float) -> OutsideAir:
         """Return the air, so long after the midnight that begins the first day."""
-
-
-def saturated_pa(air_c: float) -> float:
-    """Return the pressure of the vapour in saturated air, -100 to 200 degrees C, over ice below freezing."""
-    return saturation_pressure_over_ice_pa(air_c) if air_c < 0.0 else saturation_pressure_pa(air_c)
 
 
 def saturated_ratio(air_c: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:

@@ -7,11 +7,11 @@ from planned_tanks import reef
 
 from reefguard.planning.found import Course
 from reefguard.planning.make import make_plan
-from reefguard.planning.model import Advice
+from reefguard.planning.model import Advice, Verdict
 from reefguard.planning.weather_day import series_days
 from reefguard.settings.plan_model import DesignDayPlan, TankPlan, WeatherFilePlan
 from reefguard.thermal.moist_air import relative_humidity, salt_wet_bulb_c
-from reefguard.thermal.weather import DesignDay, HourlyWeather
+from reefguard.thermal.weather import DesignDay, HourlyWeather, OutsideAir
 
 SERIES = WeatherFilePlan("hours.csv")
 
@@ -88,3 +88,9 @@ def test_where_the_muggiest_day_is_the_warmer_for_the_water_it_is_the_plans() ->
     assert "muggiest" in plan.weather.day
     assert make_plan(reef(weather=SERIES), series_of([dry] * 6)).verdict.advice is Advice.FANS
     assert plan.verdict.advice is Advice.CHILLER
+
+
+def test_a_winter_in_frost_is_planned_or_said_to_be_beyond_judging() -> None:
+    frost = HourlyWeather(None, tuple(OutsideAir(-5.0 - hour % 24 / 4.0, 0.002) for hour in range(24 * 10)))
+    made = make_plan(reef(), frost)
+    assert isinstance(made.verdict, Verdict)

@@ -28,7 +28,6 @@ from reefguard.settings.plan_quantities import (
 from reefguard.settings.problems import TOP
 from reefguard.settings.quantities import Measure, MisreadError
 from reefguard.settings.yaml_nodes import Scalar
-from reefguard.thermal.refrigeration import W_PER_LABEL_HP
 
 ALL = [
     *(AIR_CHANGES, AIR_FLOW, AIR_SPEED, ALTITUDE, CONDUCTANCE, LENGTH),
@@ -100,10 +99,6 @@ def test_a_salinity_as_hydrometers_do_not_show_it_is_no_gravity() -> None:
 )
 def test_a_capacity_is_a_power_or_a_rough_label(text: str, watts: float, rough: bool) -> None:
     assert COOLING.read(scalar(text)) == Cooling(watts, rough)
-
-
-def test_a_label_stands_for_what_the_physics_says() -> None:
-    assert COOLING.read(scalar("1 hp")) == Cooling(W_PER_LABEL_HP, from_label_hp=True)
 
 
 @pytest.mark.parametrize("text", ["hp", "1/0 hp", "0 hp", "1/4 HP", "1 1/4 hp", "-1 hp", "100 hp"])

@@ -5,10 +5,10 @@ from hypothesis import assume, given
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
+from reefguard.settings.plan_kinds import W_PER_LABEL_HP
 from reefguard.thermal.refrigeration import (
     LABEL_HP_UNCERTAINTY,
     W_PER_BTU_H,
-    W_PER_LABEL_HP,
     W_PER_TON,
     ChillerTraits,
     cabinet_air_c,

@@ -7,7 +7,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from reefguard.thermal.moist_air import STANDARD_PRESSURE_PA
+from reefguard.thermal.moist_air import STANDARD_PRESSURE_PA, saturated_pa
 from reefguard.thermal.weather import (
     DAY_S,
     DesignDay,
@@ -15,7 +15,6 @@ from reefguard.thermal.weather import (
     OutsideAir,
     hottest_day,
     muggiest_day,
-    saturated_pa,
     saturated_ratio,
 )
 
