@@ -21,6 +21,7 @@ STEPS_A_DAY = 86_400 // STEP_S
 COLDEST_C, HOTTEST_C = 5.0, 45.0
 
 _SETTLED_K = 0.005
+_SETTLED_ROOM_K, _SETTLED_RATIO = 0.02, 2e-5
 _MOST_DAYS = 20
 
 
@@ -161,7 +162,7 @@ class TankDay:
                 return day
             after = day.steps[-1].after
             before_k, moved_k = moved_k, after.water_c - state.water_c
-            if abs(moved_k) < _SETTLED_K:
+            if _as_it_began(state, after):
                 return day
             ratio = moved_k / before_k if before_k else 1.0
             state = after
@@ -219,6 +220,15 @@ class TankDay:
         if not way.without_limit:
             share = min(1.0, share)
         return Step(_mixed(after, chilled, share), _mixed_flows(flows, chilled_flows, share), fans, share)
+
+
+def _as_it_began(before: State, after: State) -> bool:
+    """Return whether a day left everything as it was: water that is held says nothing of the room."""
+    return (
+        abs(after.water_c - before.water_c) < _SETTLED_K
+        and abs(after.room_c - before.room_c) < _SETTLED_ROOM_K
+        and abs(after.room_ratio - before.room_ratio) < _SETTLED_RATIO
+    )
 
 
 def _share(without_c: float, with_c: float, hold_c: float) -> float:

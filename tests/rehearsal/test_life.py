@@ -154,6 +154,17 @@ def test_a_shut_in_chiller_runs_away_and_an_open_one_does_not() -> None:
     assert lived().hottest_c < SETTINGS.safe_band.high_c
 
 
+def test_a_tank_two_degrees_too_hot_for_two_days_has_its_heating_weeks() -> None:
+    hot = live(stage(drill(lasts_h=50.0, begins_h=0.0, water_c=30.5), replace(SETTINGS, chiller=None)))
+    days = [
+        [water_c for at_s, water_c, _ in hot.trace if day * 86_400.0 <= at_s < (day + 1) * 86_400.0]
+        for day in range(2)
+    ]
+    spots = [sum(day) / len(day) - SETTINGS.safe_band.high_c for day in days]
+    assert min(spots) > 1.0
+    assert hot.heating_weeks(SETTINGS.safe_band.high_c) == pytest.approx(sum(spots) / 7.0)
+
+
 def test_a_run_ends_where_the_water_freezes() -> None:
     winter = type(HOT)(-5.0, -20.0, 0.5)
     cold = drill(

@@ -25,7 +25,7 @@ def _run(result: Result) -> dict[str, Any]:
         "remark": result.remark or None,
         "tank": result.tank or None,
     }
-    if record is None:
+    if record is None or result.settings is None:
         return run
     return run | {
         "lasted_s": record.lasted_s,
@@ -35,6 +35,7 @@ def _run(result: Result) -> dict[str, Any]:
         "coldest_at_s": record.coldest_s,
         "out_of_band_s": round(record.out_of_band_s, 1),
         "degree_hours_c": round(record.degree_hours, 3),
+        "degree_heating_weeks_c": round(record.heating_weeks(result.settings.safe_band.high_c), 3),
         "compressor_starts": len(record.starts_s),
         "compressor_run_s": round(record.compressor_s, 1),
         "shortest_rest_s": record.shortest_rest_s,

@@ -73,7 +73,18 @@ def _section(result: Result, unit: Unit, place: int) -> Section:
         caption = f"Told: {told}." if told else "Nothing was told."
         blocks.append(Figure(caption, _drawing(result, result.record, result.settings, unit, place)))
         blocks.append(Paragraph(f"The tank: {result.tank}."))
+        blocks.extend(_stress(result.record, result.settings))
     return Section(f"{result.name}: {result.judgement.outcome.value}", tuple(blocks))
+
+
+def _stress(record: Record, settings: Settings) -> Iterator[Paragraph]:
+    weeks = record.heating_weeks(settings.safe_band.high_c)
+    if weeks > 0.0:
+        yield Paragraph(
+            "Heat stress as satellites count it for wild reefs, against the top of the safe band: "
+            f"{weeks:.1f} degree heating weeks (4: bleaching is likely). It says nothing certain about a "
+            "tank's animals."
+        )
 
 
 def _verdict(result: Result) -> str:

@@ -5,6 +5,7 @@ from dataclasses import dataclass, field
 
 from reefguard.settings.model import SafeBand
 from reefguard.thermal.state import Flows
+from reefguard.thermal.stress import degree_heating_weeks
 
 TRACE_EVERY_S = 60.0
 # A guard that has just started says so for some minutes; what came after is worth telling.
@@ -88,6 +89,14 @@ class Record:
     modes: Mapping[str, tuple[Interval, ...]]
     told: Mapping[str, tuple[Interval, ...]]
     cutoff_held: Mapping[str, tuple[Interval, ...]]
+
+    def heating_weeks(self, usual_highest_c: float) -> float:
+        """Return degree heating weeks over the run's whole days, against a tank's usual highest."""
+        days: dict[int, list[float]] = {}
+        for at_s, water_c, _ in self.trace:
+            days.setdefault(int(at_s // 86_400.0), []).append(water_c)
+        whole = [means for day, means in days.items() if (day + 1) * 86_400.0 <= self.lasted_s]
+        return degree_heating_weeks([sum(means) / len(means) for means in whole], usual_highest_c)
 
 
 @dataclass(slots=True)
