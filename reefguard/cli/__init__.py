@@ -14,13 +14,20 @@ import click
 
 # command -> the module it is defined in, under the same name
 _COMMANDS: Final = {
+    "acknowledge": "reefguard.cli.alarms",
+    "alarms": "reefguard.cli.alarms",
+    "alert-test": "reefguard.cli.alert_test",
     "check": "reefguard.cli.check",
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",
+    "fleet": "reefguard.cli.fleet",
     "guard": "reefguard.cli.guard",
+    "link": "reefguard.cli.link",
     "rehearse": "reefguard.cli.rehearse",
     "plan": "reefguard.cli.plan",
+    "shelve": "reefguard.cli.alarms",
     "status": "reefguard.cli.status",
+    "unshelve": "reefguard.cli.alarms",
 }
 
 # sysexits.h: an internal software error.
@@ -38,7 +45,7 @@ class _CommandsOnDemand(click.Group):
         del ctx
         if cmd_name not in _COMMANDS:
             return None
-        command: click.Command = getattr(import_module(_COMMANDS[cmd_name]), cmd_name)
+        command: click.Command = getattr(import_module(_COMMANDS[cmd_name]), cmd_name.replace("-", "_"))
         return command
 
 

@@ -1,5 +1,6 @@
 """From a sheet without problems to the settings."""
 
+from reefguard.settings.link_build import link_from
 from reefguard.settings.model import (
     Chiller,
     Contact,
@@ -50,6 +51,7 @@ def settings_from(sheet: Sheet) -> Settings:
         runtime_directory=sheet.must("runtime_directory", str),
         heater_off_above_c=sheet.maybe("heater.off_above", float),
         plan=plan_from(sheet, "plan.") if sheet.mentions("plan") else None,
+        link=link_from(sheet),
     )
 
 

@@ -19,6 +19,7 @@ from reefguard.settings.kinds import (
     water,
     word_or,
 )
+from reefguard.settings.link_fields import LINK_SECTION
 from reefguard.settings.model import Unit
 from reefguard.settings.plan_fields import PLAN_SECTION
 from reefguard.settings.quantities import RATE
@@ -162,6 +163,7 @@ FILE: tuple[Part, ...] = (
         (Field("off_above", water("25 °C"), "What its thermostat is set to."),),
     ),
     PLAN_SECTION,
+    LINK_SECTION,
 )
 
 

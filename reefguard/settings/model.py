@@ -9,6 +9,7 @@ from enum import Enum
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from reefguard.settings.link_model import LinkSettings
     from reefguard.settings.plan_model import TankPlan
 
 
@@ -60,6 +61,11 @@ class SafeBand:
 
     low_c: float
     high_c: float
+
+
+# How far outside the safe band hours count.  The trade's upper limit of 28 to 29 degrees C for a reef lies
+# about a degree above where keepers set their bands (common practice).
+FAR_OUTSIDE_C = 1.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -257,6 +263,7 @@ class Settings:
         one_wire_pins: the pins the 1-wire buses own.
         heater_off_above_c: what the tank's own heater thermostat is set to, for `check` only.
         plan: the tank for `plan` and `rehearse`; the guard itself does not use it.
+        link: who is told, and how; the guard itself does not use it.
     """
 
     tank: str
@@ -276,3 +283,4 @@ class Settings:
     runtime_directory: str = "/run/reefguard"
     heater_off_above_c: float | None = None
     plan: "TankPlan | None" = None
+    link: "LinkSettings | None" = None

@@ -1,6 +1,7 @@
 """Read a settings file: strict YAML in, settings or everything that is wrong out."""
 
 from reefguard.settings.build import settings_from
+from reefguard.settings.link_rules import broken_link_rules
 from reefguard.settings.outcome import Accepted, Rejected
 from reefguard.settings.plan_rules import broken_plan_rules
 from reefguard.settings.problems import Problem
@@ -19,7 +20,8 @@ def read(text: str) -> Accepted | Rejected:
     if table is None:
         return Rejected(structure)
     sheet, misread = read_values(table)
-    problems = (*structure, *misread, *broken_rules(sheet), *broken_plan_rules(sheet, "plan."))
+    broken = (*broken_rules(sheet), *broken_plan_rules(sheet, "plan."), *broken_link_rules(sheet))
+    problems = (*structure, *misread, *broken)
     if problems:
         return Rejected(tuple(sorted(problems, key=lambda problem: problem.place)))
     return Accepted(settings_from(sheet), sheet.lines(), sheet.pins())
