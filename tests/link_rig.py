@@ -13,7 +13,7 @@ from datetime import datetime, timedelta, timezone
 from http.server import BaseHTTPRequestHandler, ThreadingHTTPServer
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, Self
 
 from settings_files import SHORTEST
 
@@ -130,7 +130,7 @@ class Receiver:
         self._thread = threading.Thread(target=self._server.serve_forever, daemon=True)
         self._thread.start()
 
-    def __enter__(self) -> "Receiver":
+    def __enter__(self) -> Self:
         """Return itself."""
         return self
 

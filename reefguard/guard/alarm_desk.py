@@ -5,6 +5,7 @@ from datetime import timedelta
 from typing import Any, Final
 
 from reefguard.alarms.catalogue import kind_of
+from reefguard.alarms.deadband import held_by_deadband
 from reefguard.alarms.excursion import followed
 from reefguard.alarms.machine import Acknowledge, Alarm, Command, Shelve, State, Transition, Unshelve
 from reefguard.alarms.survey import Event, Memory, survey
@@ -36,6 +37,7 @@ class AlarmDesk:
         self._restarted: Finding | None = None
         self._restart_over_s = 0.0
         self._findings: tuple[Finding, ...] = ()
+        self._held: frozenset[str] = frozenset()
         self._kept_s = 0.0
 
     def begin(self, at: Moment, version: str) -> None:
@@ -68,6 +70,7 @@ class AlarmDesk:
         """Take one tick's findings into account."""
         restarted = self._restarted if at.now_s < self._restart_over_s else None
         self._findings = (*findings, restarted) if restarted is not None else tuple(findings)
+        self._held = held_by_deadband(water, band)
         excursions = followed(
             self._known.excursions,
             (finding.name for finding in findings),
@@ -128,7 +131,9 @@ class AlarmDesk:
     def _surveyed(
         self, at: Moment, unit: Unit, commands: dict[str, Command] | None = None, who: str | None = None
     ) -> None:
-        memory, events = survey(self._known.memory, self._findings, now_s=at.now_s, commands=commands)
+        memory, events = survey(
+            self._known.memory, self._findings, now_s=at.now_s, commands=commands, held=self._held
+        )
         if memory is self._known.memory:
             return
         for event in events:

@@ -11,6 +11,7 @@ from reefguard.records.event_reader import EventReader
 from reefguard.records.events import Recorded
 
 _PAGE: Final = 500
+_SINCE_S: Final = 5.0
 
 
 def snapshot(status_path: Path, now: Now, silent_after_s: float) -> Snapshot:
@@ -25,7 +26,13 @@ def snapshot(status_path: Path, now: Now, silent_after_s: float) -> Snapshot:
     if not isinstance(status, dict):
         return Snapshot(None, fresh=False, age_s=None)
     written_s = status.get("written_s")
-    if status.get("boot_id") != now.boot_id or not isinstance(written_s, int | float):
+    if (
+        status.get("boot_id") != now.boot_id
+        or isinstance(written_s, bool)
+        or not isinstance(written_s, int | float)
+        # A status from the future would never grow old; a little of it is a tick since `now`.
+        or not 0.0 <= written_s <= now.boot_s + _SINCE_S
+    ):
         return Snapshot(status, fresh=False, age_s=None)
     age_s = max(0.0, now.boot_s - written_s)
     return Snapshot(status, fresh=age_s <= silent_after_s, age_s=age_s)

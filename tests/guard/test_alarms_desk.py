@@ -95,7 +95,7 @@ def test_an_excursion_is_raised_told_and_on_its_return_measured(tmp_path: Path, 
     assert listed[0]["means"]
     assert listed[0]["shelved_until_s"] is None
     run.asks("acknowledge", "water high")
-    run.tick(26.0, for_s=120.0)
+    run.tick(26.0, for_s=2_000.0)
     assert run.desk.listed() == []
     run.killed()
     assert changes(tmp_path) == [("water high", one) for one in ("raised", "acknowledged", "returned")]
@@ -161,7 +161,7 @@ def test_within_a_boot_alarms_go_on_as_they_were_and_a_restart_is_told_if_nobody
     second.tick(28.0, for_s=60.0)
     assert second.state("water high") == "acknowledged"
     assert (second.state("guard restarted unexpectedly") is None) is stopped
-    second.tick(26.0, for_s=600.0)
+    second.tick(26.0, for_s=2_400.0)
     second.killed()
     assert [change for name, change in changes(tmp_path) if name == "water high"] == [
         "raised",
@@ -180,7 +180,7 @@ def test_within_a_boot_alarms_go_on_as_they_were_and_a_restart_is_told_if_nobody
 def test_an_unexpected_restart_waits_to_be_acknowledged_and_is_then_forgotten(tmp_path: Path) -> None:
     Run(tmp_path).killed()
     run = Run(tmp_path, boot_id="boot-2")
-    run.tick(26.0, for_s=700.0)
+    run.tick(26.0, for_s=2_400.0)
     assert run.state("guard restarted unexpectedly") == "returned, unacknowledged"
     assert "a power cut?" in run.desk.listed()[0]["what"]
     run.asks("acknowledge", None)
@@ -202,7 +202,7 @@ def test_across_a_boot_nothing_is_forgotten_and_no_old_time_counts(tmp_path: Pat
     second.tick(28.0, "storage failing")
     # The shelf has ended, for nobody knows how long the machine was down.
     assert second.state("storage failing") == "unacknowledged"
-    second.tick(26.0, "storage failing", for_s=120.0)
+    second.tick(26.0, "storage failing", for_s=2_000.0)
     assert second.state("cutoff tripped") == "returned, unacknowledged"
     second.killed()
     returned = next(
