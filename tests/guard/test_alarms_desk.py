@@ -168,7 +168,9 @@ def test_within_a_boot_alarms_go_on_as_they_were_and_a_restart_is_told_if_nobody
         "acknowledged",
         "returned",
     ]
-    returned = next(one for one in events(tmp_path) if one.change == "returned")
+    returned = next(
+        one for one in events(tmp_path) if (one.subject, one.change) == ("water high", "returned")
+    )
     assert returned.details is not None
     assert returned.details["peak_c"] == 28.5
     assert returned.details["lasted_s"] == 670.0

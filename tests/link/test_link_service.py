@@ -9,7 +9,6 @@ from link_rig import BOOT_ID, GuardFiles, now_at, wait_for
 from settings_files import SHORTEST, accepted
 
 from reefguard.link.carrier import Answer, Letter
-from reefguard.link.notes import Now
 from reefguard.link.outbox import Outbox, opened
 from reefguard.link.ports import Snapshot
 from reefguard.link.service import Link, Surroundings
@@ -28,7 +27,7 @@ class House:
         for name in ("mail", "phone"):
             (directory / "secrets" / name).write_text(f"json://{name}", encoding="utf-8")
             (directory / "secrets" / name).chmod(0o600)
-        self.now: Now = now_at(1_000.0, boot_id=BOOT_ID)
+        self.now = now_at(1_000.0, boot_id=BOOT_ID)
         self.letters: list[tuple[str, str]] = []
         self.snapshots: list[Snapshot] = []
         self.refuses: set[str] = set()

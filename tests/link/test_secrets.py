@@ -39,7 +39,7 @@ def test_what_holds_no_secret_is_told(tmp_path: Path, content: bytes, why: str) 
 
 
 def test_what_is_not_there_or_no_file_is_told_with_what_to_do(tmp_path: Path) -> None:
-    with pytest.raises(NoSecret, match="is not there.*mend: put the address into this file"):
+    with pytest.raises(NoSecret, match=r"is not there.*mend: put the address into this file"):
         Secrets(tmp_path, {}).lines("mail")
     (tmp_path / "mail").mkdir()
     with pytest.raises(NoSecret, match="is no file"):

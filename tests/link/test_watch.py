@@ -8,6 +8,7 @@ from link_rig import GuardFiles, alarm, now_at
 
 from reefguard.link import hearing, watch
 from reefguard.link.outbox import Waiting
+from reefguard.link.own_alarms import EVENTS_UNREADABLE
 from reefguard.link.ports import Snapshot
 from reefguard.link.watch import Seen
 from reefguard.records.event_reader import EventReader
@@ -28,7 +29,7 @@ HEAD = Waiting(1, "x", 3, "t", "b", 0.0, 0.0, "", True, 0.0, 3, frozenset())
         (replace(SEEN, snapshot=ABSENT, standing=frozenset({"guard silent"})), 1.0, {"guard silent"}),
         (replace(SEEN, unreadable="broken"), 59.0, set()),
         (replace(SEEN, unreadable="broken"), 60.0, {"events unreadable"}),
-        (replace(SEEN, unreadable="x", standing=frozenset({"events unreadable"})), 1.0, {"events unreadable"}),
+        (replace(SEEN, unreadable="x", standing=frozenset({EVENTS_UNREADABLE})), 1.0, {EVENTS_UNREADABLE}),
         # One cause, one alarm.
         (replace(SEEN, snapshot=ABSENT, unreadable="not there"), 60.0, {"guard silent"}),
         (replace(SEEN, heads={"mail": HEAD}), 300.0, {"delivery to mail failing"}),
