@@ -1,12 +1,10 @@
 """Metrics where a monitoring system finds them: a text file, a port on this machine, or both."""
 
 import logging
-import threading
 import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
-from typing import Final
-from wsgiref.simple_server import WSGIServer
+from typing import TYPE_CHECKING, Final
 
 from prometheus_client import CollectorRegistry, generate_latest, start_http_server
 from prometheus_client.core import Metric
@@ -16,6 +14,10 @@ from reefguard.link.metrics import metrics
 from reefguard.link.ports import Snapshot
 from reefguard.records.files import replace_file
 from reefguard.settings.link_model import Metrics
+
+if TYPE_CHECKING:
+    import threading
+    from wsgiref.simple_server import WSGIServer
 
 _LOG = logging.getLogger(__name__)
 
