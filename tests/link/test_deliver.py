@@ -148,7 +148,7 @@ def test_a_disk_that_does_not_take_down_a_delivery_sends_nothing_twice(
 ) -> None:
     bed.secret("mail", "json://one\n")
     carrier = Carried(takes)
-    failures = []
+    failures: list[int] = []
     settle = bed.outbox.delivered
 
     def fails_twice(number: int, answer: str) -> None:

@@ -86,7 +86,7 @@ def test_the_guards_word_on_what_is_unacknowledged() -> None:
         {"name": "a", "state": "unacknowledged"}, {"name": "b", "state": "acknowledged"},
         {"name": "c", "state": "latched, unacknowledged"}, "x",
     ]  # fmt: skip
-    assert hearing.unacknowledged(Snapshot({"alarms": alarms}, True, 0.0)) == {"a", "c"}
+    assert hearing.unacknowledged(Snapshot({"alarms": alarms}, True, 0.0)) == frozenset({"a", "c"})
     assert hearing.unacknowledged(Snapshot({"alarms": alarms}, False, 90.0)) is None
     assert hearing.unacknowledged(FRESH) is None
 

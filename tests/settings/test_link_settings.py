@@ -167,7 +167,7 @@ def test_a_channel_may_differ(key: str, value: str, becomes: Channel) -> None:
     ],
 )
 def test_good_values_are_taken(key: str, value: str) -> None:
-    assert accepted(with_keys({key: value}, WITH_LINK))
+    assert accepted(with_keys({key: value}, WITH_LINK)).settings.link is not None
 
 
 BAD = [
