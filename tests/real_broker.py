@@ -80,6 +80,8 @@ class Mosquitto:
             f"listener {self.port} 127.0.0.1",
             # Else a broker started by root becomes a user that cannot read a test's files.
             "user root",
+            # Else it drops what fifty tanks say at once to a listener that is slow to read: 1000 by default.
+            "max_queued_messages 0",
             *(settings or ("allow_anonymous true",)),
         )
         self._configuration.write_text("\n".join(lines) + "\n", encoding="utf-8")

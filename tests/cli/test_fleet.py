@@ -14,7 +14,7 @@ from pathlib import Path
 import pytest
 from bench_rig import no_traceback
 from guard_said import alarm, seen, silent
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from real_broker import DEADLINE_S, Listener, Mosquitto, certificates, free_port, until
 
@@ -103,11 +103,13 @@ def _fifty_tanks(port: int, listener: Listener) -> Iterator[None]:
                 until(lambda: listener.last("homie/5/tank-9/$state") == "ready", "tank 9")
                 outlet.close()
         with subprocess.Popen([sys.executable, "-c", script]) as dying:
-            until(
-                lambda: all(listener.last(f"homie/5/tank-{n}/$state") == "ready" for n in range(45, 50)),
-                "those that will die",
-            )
-            dying.kill()
+            try:
+                until(
+                    lambda: all(listener.last(f"homie/5/tank-{n}/$state") == "ready" for n in range(45, 50)),
+                    "those that will die",
+                )
+            finally:
+                dying.kill()
         until(
             lambda: all(listener.last(f"homie/5/tank-{n}/$state") == "lost" for n in range(45, 50)), "deaths"
         )
@@ -324,6 +326,14 @@ def test_a_removed_tank_is_no_longer_listed() -> None:
         ),
         max_size=12,
     )
+)
+@example(
+    [
+        ("$description", b'{"type":"reefguard/tank","name":"\\u001b[2J"}'),
+        ("$state", b"ready"),
+        ("guard/mode", b"\x1b[2J"),
+        ("$alert/x", b"\x1b[2J"),
+    ]
 )
 def test_whatever_is_on_the_broker_makes_a_table_that_moves_no_cursor(
     messages: list[tuple[str, bytes]],

@@ -156,8 +156,11 @@ def test_what_others_say_to_the_tank_changes_nothing(tmp_path: Path) -> None:
         listener.publish("homie/5/lagoon/output-chiller/active/set", "true")
         outlet.publish(seen(mode="schedule"))
         until(lambda: listener.last("homie/5/lagoon/guard/mode") == "schedule", "it goes on")
-        said = {topic for topic, _ in listener.messages[before:]}
-        assert said == {"homie/5/lagoon/output-chiller/active/set", "homie/5/lagoon/guard/mode"}
+        # Not even an answer: what is said while it listens is not for it to delete.
+        assert listener.messages[before:] == [
+            ("homie/5/lagoon/output-chiller/active/set", b"true"),
+            ("homie/5/lagoon/guard/mode", b"schedule"),
+        ]
 
 
 def _password(passwords: Path, user: str, word: str) -> None:
@@ -261,9 +264,7 @@ def test_a_broker_that_takes_everything_and_acknowledges_nothing(tmp_path: Path)
                         outlet.publish(seen(mode=("automatic", "schedule")[mode % 2]))
                     if select.select([taken], [], [], 0.05)[0]:
                         read += taken.recv(1 << 20)
-                    assert mode < 100_000
-                client = outlet._client
-                assert client is None or len(client._out_messages) <= 1000
+                    assert mode < 10_000, "the queue has no end"
 
 
 def test_a_host_that_cannot_be_one_is_said() -> None:

@@ -170,6 +170,8 @@ def test_the_port_answers_on_this_machine_in_the_format_that_is_asked_for() -> N
     outlet = MetricsOutlet(Metrics(port=port), "Lagoon", "0.1.0")
     try:
         outlet.publish(seen())
+        assert outlet._served is not None
+        assert outlet._served[0].server_address == ("127.0.0.1", port), "nobody outside this machine"
         answers = {}
         for accept in ("text/plain", "application/openmetrics-text; version=1.0.0"):
             asked = urllib.request.Request(f"http://127.0.0.1:{port}/metrics", headers={"Accept": accept})
