@@ -67,19 +67,23 @@ class Kind:
 _PATIENT = Rule(on_delay_s=60.0, off_delay_s=60.0)
 _AT_ONCE = Rule(off_delay_s=60.0)
 _SLOW = Rule(on_delay_s=300.0, off_delay_s=300.0)
+# Water that is back in the band is not back for good while whatever cools it still cycles.
+_WATER = Rule(on_delay_s=60.0, off_delay_s=1_800.0)
+# Fans rest at night and run all day again: one alarm for the spell, not one a day.
+_SPELL = Rule(off_delay_s=172_800.0)
 
 CATALOGUE: Final = (
     Kind(
         "water far too high",
         Priority.URGENT,
-        _PATIENT,
+        _WATER,
         "the water is a degree or more above the safe band; animals die in hours",
         "lights off, doors and lids open, fans over the water; float closed bottles of ice, slowly",
     ),
     Kind(
         "water high",
         Priority.HIGH,
-        _PATIENT,
+        _WATER,
         "the water is above the safe band",
         "see that fans and chiller run; lights off; open doors and lids",
         explained_by=("water far too high",),
@@ -87,14 +91,14 @@ CATALOGUE: Final = (
     Kind(
         "water far too low",
         Priority.URGENT,
-        _PATIENT,
+        _WATER,
         "the water is a degree or more below the safe band",
         "unplug the chiller, then see that the heater works",
     ),
     Kind(
         "water low",
         Priority.HIGH,
-        _PATIENT,
+        _WATER,
         "the water is below the safe band",
         "see that the chiller really stands still, and that the heater works",
         explained_by=("water far too low",),
@@ -118,7 +122,8 @@ CATALOGUE: Final = (
     Kind(
         "probe * suspect",
         Priority.MEDIUM,
-        _SLOW,
+        # Two probes about a degree apart cross that degree all day long.
+        Rule(on_delay_s=300.0, off_delay_s=3_600.0),
         "probes disagree, or one misses many readings",
         "compare each with a thermometer in the same water",
         explained_by=("probe * not used",),
@@ -191,7 +196,7 @@ CATALOGUE: Final = (
     Kind(
         "* all day",
         Priority.LOW,
-        _AT_ONCE,
+        _SPELL,
         "a fan has run for a day without a rest",
         "see why it must; check whether it is made for that",
     ),
@@ -224,6 +229,13 @@ CATALOGUE: Final = (
         "free space in the runtime directory, or mend its permissions",
     ),
     Kind(
+        "guard restarted unexpectedly",
+        Priority.MEDIUM,
+        Rule(),
+        "the guard ended without being stopped (a power cut, a crash, a kill) and has started again",
+        "see whether the mains failed; read the guard's log and, in its state directory, last-crash.txt",
+    ),
+    Kind(
         "running on previous settings",
         Priority.MEDIUM,
         _AT_ONCE,
@@ -231,7 +243,7 @@ CATALOGUE: Final = (
         "run `reefguard check`, and mend the file",
     ),
     Kind(
-        "settings not reloaded",
+        "settings not taken",
         Priority.MEDIUM,
         _AT_ONCE,
         "a changed settings file was refused; the guard goes on with the ones it had",

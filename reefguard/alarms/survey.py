@@ -48,13 +48,13 @@ class Memory(NamedTuple):
 
     Attributes:
         alarms: every one that is not simply normal, by name.
-        settled: the names of the findings under which nothing changes any more, or `None` while
-            something turns.
+        settled: the names of the findings, and of what a deadband holds, under which nothing changes any
+            more; `None` while something turns.
         until_s: when a shelf ends, and something changes all the same.
     """
 
     alarms: Mapping[str, Standing]
-    settled: frozenset[str] | None = None
+    settled: tuple[frozenset[str], frozenset[str]] | None = None
     until_s: float = math.inf
 
 
@@ -68,6 +68,7 @@ def survey(
     now_s: float,
     commands: Mapping[str, Command] | None = None,
     out_of_service: frozenset[str] = frozenset(),
+    held: frozenset[str] = frozenset(),
 ) -> tuple[Memory, tuple[Event, ...]]:
     """Take one tick's findings into account.
 
@@ -77,12 +78,14 @@ def survey(
         now_s: boot clock.
         commands: of persons, by the alarm's name.
         out_of_service: names of alarms, or of kinds, that a person has taken out.
+        held: names of alarms that, once raised, stand although their finding has gone: their value is
+            still within the deadband.
 
     Returns:
         What to remember, and what happened, the most urgent first.
     """
     # Most ticks find what the last one found, and nothing turns.
-    names = frozenset([finding.name for finding in findings])
+    names = (frozenset([finding.name for finding in findings]), held)
     if names == memory.settled and not commands and now_s < memory.until_s and not out_of_service:
         return memory, ()
     asked = commands or {}
@@ -96,7 +99,7 @@ def survey(
         what = before.what if finding is None else finding.what
         alarm, transitions = step(
             before.alarm,
-            condition=finding is not None,
+            condition=finding is not None or (name in held and before.alarm.active),
             now_s=now_s,
             rule=kind.rule,
             command=asked.get(name),

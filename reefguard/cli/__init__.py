@@ -14,13 +14,17 @@ import click
 
 # command -> the module it is defined in, under the same name
 _COMMANDS: Final = {
+    "acknowledge": "reefguard.cli.alarms",
+    "alarms": "reefguard.cli.alarms",
     "check": "reefguard.cli.check",
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",
     "guard": "reefguard.cli.guard",
     "rehearse": "reefguard.cli.rehearse",
+    "shelve": "reefguard.cli.alarms",
     "plan": "reefguard.cli.plan",
     "status": "reefguard.cli.status",
+    "unshelve": "reefguard.cli.alarms",
 }
 
 # sysexits.h: an internal software error.

@@ -13,7 +13,9 @@ from reefguard.cli.devices import open_clock, open_world
 from reefguard.cli.last_resort import EX_UNAVAILABLE, known_levels, make_safe
 from reefguard.cli.status_page import lines
 from reefguard.cli.zone import local_zone
+from reefguard.guard.alarm_memory import NAME as ALARMS
 from reefguard.guard.chores import Chores
+from reefguard.guard.command_socket import CommandSocket
 from reefguard.guard.journal import Priority, say
 from reefguard.guard.lock import AlreadyRunning, only_one
 from reefguard.guard.loop import Guard
@@ -24,11 +26,15 @@ from reefguard.guard.signals import Signals
 from reefguard.hardware.ports import Clock
 from reefguard.hardware.unavailable import HardwareUnavailable
 from reefguard.records import guard_memory, safe_levels, status_file
+from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept, Unreadable
 from reefguard.records.safe_levels import SafeLevel
 from reefguard.vocabulary import Finding, Severity
 
 DEFAULT_STATE_DIRECTORY = "/var/lib/reefguard"
+
+# After events could not be written, the next attempt.
+_RETRY_AFTER_S = 10.0
 
 # sysexits.h: configuration error; internal software error.
 EX_CONFIG, EX_SOFTWARE = 78, 70
@@ -104,19 +110,25 @@ def _run(good: Good, finding: Finding | None, settings_file: Path, clock: Clock,
     world = open_world(settings, clock)
     kept = _remembered(state)
     memory = recalled(kept, settings, now_s=clock.boot_s(), boot_id=clock.boot_id())
-    running = Guard(good, memory, world, chores=Chores(local_zone()), settings_file=settings_file)
+    events = EventQueue(state, retry_after_s=clock.real_seconds(_RETRY_AFTER_S), remember=ALARMS)
+    running = Guard(
+        good, memory, world, chores=Chores(local_zone()), settings_file=settings_file, events=events
+    )
     running.set_trouble("last good copy", finding)
     try:
         running.first_tick()
         if once:
             _show(runtime)
         else:
+            commands = _listening(runtime, running)
             world.service.ready()
-            running.run(signals, lambda: reload(running, settings_file))
+            running.run(signals, lambda: reload(running, settings_file), commands)
+            if commands is not None:
+                commands.close()
     except Exception as error:  # noqa: BLE001  whatever broke, the outputs come to rest and a person reads why
         where = traceback.extract_tb(error.__traceback__)[-1]
         _leave_crash_report(state)
-        running.stop()
+        running.stop(crashed=True)
         _refuse(
             EX_SOFTWARE,
             f"an error of the program itself: {type(error).__name__}: {error} "
@@ -124,6 +136,18 @@ def _run(good: Good, finding: Finding | None, settings_file: Path, clock: Clock,
         )
     running.stop()
     del lock
+
+
+def _listening(runtime: Path, running: Guard) -> CommandSocket | None:
+    """Listen for persons' commands; a guard that cannot still guards."""
+    try:
+        return CommandSocket(runtime, running.answer)
+    except OSError as error:
+        say(
+            Priority.WARNING,
+            f"no commands are taken in {runtime}: {error.strerror or error}; alarms cannot be acknowledged",
+        )
+        return None
 
 
 def _show(runtime: Path) -> None:

@@ -11,15 +11,14 @@ import click
 
 from reefguard.cli import places
 from reefguard.cli.devices import open_clock
+from reefguard.cli.guard_places import runtime_directory
 from reefguard.cli.monitoring import Condition, MonitoringCommand
 from reefguard.cli.status_page import findings_of, is_number, lines, table, unit_of
 from reefguard.control.words import span, temperature
-from reefguard.guard.settings_source import Bad, Good, directory_named, from_file
+from reefguard.guard.settings_source import Bad, from_file
 from reefguard.hardware.ports import Clock
 from reefguard.records import status_file
 from reefguard.records.status_file import NoStatus
-
-DEFAULT_RUNTIME = Path("/run/reefguard")
 
 # A status this many samplings old is no tick that was merely late.
 _SILENT_AFTER_SAMPLINGS = 6
@@ -29,7 +28,7 @@ _SILENT_AFTER_SAMPLINGS = 6
 class Report:
     """A status, as far as there is one, and what it comes to.
 
-    `performance` is for graphing tools: empty unless the status is fresh.
+    `performance` is for graphing tools: empty unless the status is fresh.  `silent`: it is too old.
     """
 
     condition: Condition
@@ -37,6 +36,7 @@ class Report:
     status: dict[str, Any]
     age_s: float | None
     performance: str = ""
+    silent: bool = False
 
 
 @click.command(cls=MonitoringCommand)
@@ -54,7 +54,7 @@ def status(settings: Path, as_json: bool, watch: bool) -> None:
     Exit code: 0 healthy, 1 warning, 2 critical (also: the guard is silent), 3 unknown.
     """
     outcome = from_file(settings)
-    path = _runtime_directory(outcome) / status_file.FILE_NAME
+    path = runtime_directory(outcome) / status_file.FILE_NAME
     try:
         clock = open_clock()
     except ValueError as error:
@@ -76,13 +76,6 @@ def status(settings: Path, as_json: bool, watch: bool) -> None:
             f"\nThe settings cannot be used, so {path.parent} was looked in.\n{outcome.report}", err=True
         )
     sys.exit(report.condition)
-
-
-def _runtime_directory(outcome: Good | Bad) -> Path:
-    """Return where the guard writes: as the settings say, in order or not, else the usual place."""
-    if isinstance(outcome, Good):
-        return Path(outcome.settings.runtime_directory)
-    return directory_named("runtime_directory", outcome.text) or DEFAULT_RUNTIME
 
 
 def look(path: Path, clock: Clock) -> Report:
@@ -112,6 +105,7 @@ def look(path: Path, clock: Clock) -> Report:
             f"CRITICAL - the guard has been silent for {span(age_s)}; what follows is how it was then",
             status,
             age_s,
+            silent=True,
         )
     return _weigh(status, age_s)
 

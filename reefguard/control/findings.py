@@ -12,7 +12,7 @@ from reefguard.control.counters import Counter
 from reefguard.control.photoperiod import Told
 from reefguard.control.step import Decision, Memory
 from reefguard.control.words import span, temperature
-from reefguard.settings.model import Chiller, FanStage, Settings
+from reefguard.settings.model import FAR_OUTSIDE_C, Chiller, FanStage, Settings
 from reefguard.vocabulary import Cause, Command, Distrusted, Finding, Inputs, Mode, Quality, Reason, Severity
 
 
@@ -42,7 +42,7 @@ def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
     if water is None:
         yield _no_water(decision, settings)
         return
-    if water.warmest_c > band.high_c + FAR_C:
+    if water.warmest_c > band.high_c + FAR_OUTSIDE_C:
         yield Finding(
             Severity.CRITICAL,
             "water far too high",
@@ -58,7 +58,7 @@ def _water(decision: Decision, settings: Settings) -> Iterator[Finding]:
             f"above the safe band's {temperature(band.high_c, unit)}",
             "see that fans and chiller run, shade or switch off the lights, open doors and lids",
         )
-    if water.coldest_c < band.low_c - FAR_C:
+    if water.coldest_c < band.low_c - FAR_OUTSIDE_C:
         yield Finding(
             Severity.CRITICAL,
             "water far too low",
@@ -121,10 +121,6 @@ def _probes(decision: Decision, now_s: float, settings: Settings) -> Iterator[Fi
                 _PROBE_MENDS.get(reading.cause, "watch it; if it comes often, look at its cable and plug"),
             )
 
-
-# How far outside the safe band hours count.  The trade's upper limit of 28 to 29 degrees C for a reef lies
-# about a degree above where keepers set their bands (common practice).
-FAR_C = 1.0
 
 # How long a chiller may take to follow, its own delays included (common practice).
 _STOPS_WITHIN_S = 30.0

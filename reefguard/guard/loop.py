@@ -8,24 +8,28 @@ healthy   feed the watchdog: the last line of a tick that completed in full
 """
 
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from pathlib import Path
 from threading import Event
 from typing import Any
 
 from reefguard.control.findings import find
 from reefguard.control.step import Decision, Memory, output_names, step
-from reefguard.control.words import temperature
+from reefguard.guard.alarm_desk import AlarmDesk
 from reefguard.guard.chores import Chores
+from reefguard.guard.chronicle import Chronicle, Moment
+from reefguard.guard.command_socket import CommandSocket
+from reefguard.guard.commands import Refused, parse
 from reefguard.guard.day import Day
 from reefguard.guard.journal import Journal, Priority, say
 from reefguard.guard.recall import to_keep
 from reefguard.guard.settings_source import Good, keep
 from reefguard.guard.signals import Signals
-from reefguard.guard.status import Identity, document
+from reefguard.guard.status import VERSION, Identity, document, sentence
 from reefguard.guard.world import World
 from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.background_saver import BackgroundSaver
+from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept
 from reefguard.settings.model import Settings
 from reefguard.vocabulary import Cause, Finding, Inputs, Missed, Severity
@@ -35,6 +39,12 @@ SAVE_EVERY_S = 1_800.0
 
 # After a save that failed, the next attempt: how soon a mended disk is seen to be in order again.
 SAVE_AGAIN_AFTER_S = 60.0
+
+# How long a start waits for what the last run left of its alarms; the outputs stand at their safe levels.
+_DISK_PATIENCE_S = 5.0
+
+# What a person can ask for in one tick's time, and no program that asks in a circle.
+_MOST_BETWEEN_TICKS = 20
 
 
 class Guard:
@@ -48,6 +58,7 @@ class Guard:
         *,
         chores: Chores,
         settings_file: Path,
+        events: EventQueue,
     ) -> None:
         """Take over the devices.
 
@@ -57,6 +68,7 @@ class Guard:
             world: the devices; every output already stands at its safe level.
             chores: gets the daily ones added.
             settings_file: what a reload reads, by the name people know.
+            events: where everything that happens is kept.
         """
         self._good = good
         self._settings = good.settings
@@ -71,6 +83,13 @@ class Guard:
         self._saved_s = world.clock.boot_s()
         self._saved_shape: object = None
         self._day = Day(output_names(good.settings), memory.counters, self._saved_s)
+        self._events = events
+        self._chronicle = Chronicle(events, self._identity.boot_id)
+        left = events.left_behind(_DISK_PATIENCE_S)
+        self._alarms = AlarmDesk(events, self._chronicle, self._identity.boot_id, left)
+        self._alarms.begin(self._moment(), VERSION)
+        self._status: dict[str, Any] = {}
+        self._obeyed = 0
         chores.add("daily summary", self._close_day, hour=0)
 
     @property
@@ -78,7 +97,9 @@ class Guard:
         """The settings it runs on now."""
         return self._settings
 
-    def run(self, signals: Signals, reload: Callable[[], object]) -> None:
+    def run(
+        self, signals: Signals, reload: Callable[[], object], commands: CommandSocket | None = None
+    ) -> None:
         """Tick until asked to stop.  The pace does not drift; a tick that is missed is not made up."""
         clock = self._world.clock
         due_s = clock.boot_s()
@@ -88,7 +109,7 @@ class Guard:
                 reload()
             self.tick()
             due_s = max(due_s + self._settings.sampling_s, clock.boot_s())
-            signals.wait(clock.real_seconds(due_s - clock.boot_s()))
+            signals.wait(clock.real_seconds(due_s - clock.boot_s()), commands)
 
     def first_tick(self, patience_s: float = 5.0) -> Decision:
         """Give each probe time for its first answer, then make the first tick."""
@@ -103,6 +124,7 @@ class Guard:
 
     def tick(self) -> Decision:
         """Make one tick."""
+        self._obeyed = 0
         inputs = self._gather()
         self._memory, decision = step(self._memory, inputs, self._settings)
         driven = self._actuate(decision)
@@ -111,6 +133,19 @@ class Guard:
         if driven:
             self._world.service.healthy()
         return decision
+
+    def answer(self, line: bytes, who: str) -> dict[str, str]:
+        """Do what a person asks in one line, between two ticks; return what to answer."""
+        asked = parse(line)
+        if isinstance(asked, Refused):
+            return {"error": asked.why}
+        self._obeyed += 1
+        if self._obeyed > _MOST_BETWEEN_TICKS:
+            return {"error": "too many commands at once; try again in a few seconds"}
+        said = self._alarms.obey(asked, who, self._moment(), self._settings.shown_in)
+        # Who asks next shall see what this one did; the tick's own time stays in it.
+        self._write_status({**self._status, "alarms": self._alarms.listed()})
+        return said
 
     def apply(self, good: Good) -> None:
         """Go on with other settings for the same devices; they are kept with the next tick."""
@@ -125,17 +160,25 @@ class Guard:
         else:
             self._troubles[name] = finding
 
-    def stop(self) -> None:
+    def stop(self, *, crashed: bool = False) -> None:
         """Bring every output to rest, the chiller first, and the memory to disk.
 
-        The status goes: nobody shall take what it said last for what is.
+        The status goes: nobody shall take what it said last for what is.  After a crash the next
+        start tells of it.
         """
         self._world.service.stopping()
-        for rest in safe_levels.of(self._settings):
+        resting = safe_levels.of(self._settings)
+        for rest in resting:
             self._drive(rest.output, float(rest.load_on))
         self._world.probes.stop()
+        at = self._moment()
+        for rest in resting:
+            self._chronicle.output(at, rest.output, float(rest.load_on), "at rest: the guard stops")
         self._save()
+        if not crashed:
+            self._alarms.end(at)
         self._saver.finish(patience_s=3.0)
+        self._events.finish(patience_s=3.0)
         status_file.remove(Path(self._settings.runtime_directory))
 
     def _gather(self) -> Inputs:
@@ -187,11 +230,20 @@ class Guard:
             *find(self._memory, decision, inputs, self._settings),
         )
         self._journal.tick(decision, findings, inputs.now_s, self._settings.shown_in)
-        status = document(
-            self._memory, decision, inputs, self._settings, findings=findings, identity=self._identity
+        at = Moment(inputs.now_s, inputs.wall)
+        self._chronicle.tick(decision, at, self._settings.shown_in)
+        self._alarms.tick(findings, decision.estimate, self._settings.safe_band, at, self._settings.shown_in)
+        self._status = document(
+            self._memory,
+            decision,
+            inputs,
+            self._settings,
+            findings=findings,
+            alarms=self._alarms.listed(),
+            identity=self._identity,
         )
-        self._write_status(status)
-        self._world.service.status(_sentence(decision, findings, self._settings))
+        self._write_status(self._status)
+        self._world.service.status(sentence(decision, findings, self._settings))
         shape = (decision.mode, tuple((counter.on, counter.changes) for counter in self._memory.counters))
         save_every_s = SAVE_EVERY_S if self._saver.trouble is None else SAVE_AGAIN_AFTER_S
         if shape != self._saved_shape or inputs.now_s - self._saved_s >= save_every_s:
@@ -212,16 +264,19 @@ class Guard:
         self.set_trouble("status", finding)
 
     def _note_storage(self) -> None:
-        trouble = self._saver.trouble
         finding = None
-        if trouble is not None:
-            finding = Finding(
-                Severity.WARNING,
-                "storage failing",
-                f"the memory in {self._settings.state_directory} cannot be written: {trouble}",
-                "free space, or replace the card; the control goes on, its memory is in RAM",
-            )
+        for what, trouble in (("memory", self._saver.trouble), ("events", self._events.trouble)):
+            if trouble is not None and finding is None:
+                finding = Finding(
+                    Severity.WARNING,
+                    "storage failing",
+                    f"the {what} in {self._settings.state_directory} cannot be written: {trouble}",
+                    "free space, or replace the card; the control goes on, its memory is in RAM",
+                )
         self.set_trouble("storage", finding)
+
+    def _moment(self) -> Moment:
+        return Moment(self._world.clock.boot_s(), self._world.clock.wall())
 
     def _save(self) -> None:
         clock = self._world.clock
@@ -245,13 +300,3 @@ def _save(newest: tuple[Good, Kept]) -> None:
         keep(good)
     finally:
         guard_memory.save(Path(good.settings.state_directory), kept)
-
-
-def _sentence(decision: Decision, findings: Sequence[Finding], settings: Settings) -> str:
-    """Return the tick in one plain sentence, for the service manager."""
-    water = decision.estimate
-    unit = settings.shown_in
-    warm = "water not known" if water is None else f"water {temperature(water.warmest_c, unit)}"
-    running = [command.output for command in decision.commands if command.on]
-    ends = f"; {findings[0].what}" if findings else ""
-    return f"{warm}, {decision.mode.value}, {' and '.join(running) + ' on' if running else 'all off'}{ends}"

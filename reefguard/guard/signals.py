@@ -10,6 +10,8 @@ import select
 import signal
 import time
 
+from reefguard.guard.command_socket import CommandSocket
+
 _STOP = (signal.SIGTERM, signal.SIGINT)
 
 
@@ -27,16 +29,27 @@ class Signals:
         for asked in (*_STOP, signal.SIGHUP):
             signal.signal(asked, _leave_it_to_the_pipe)
 
-    def wait(self, longest_s: float) -> None:
-        """Wait that long (stopwatch seconds), or until asked to stop; takes in what has come meanwhile."""
+    def wait(self, longest_s: float, commands: CommandSocket | None = None) -> None:
+        """Wait that long (stopwatch seconds), or until asked to stop; takes in what has come meanwhile.
+
+        Args:
+            longest_s: how long; however many commands come, it is no longer.
+            commands: served meanwhile.
+        """
         until_s = time.monotonic() + longest_s
         while not self.stop:
-            ready, _, _ = select.select([self._noted], [], [], max(0.0, until_s - time.monotonic()))
-            if not ready:
+            reading = [] if commands is None else commands.readable()
+            writing = [] if commands is None else commands.writable()
+            left_s = max(0.0, until_s - time.monotonic())
+            readable, writable, _ = select.select([self._noted, *reading], writing, [], left_s)
+            if commands is not None:
+                commands.serve([*readable, *writable])
+            if self._noted in readable:
+                for number in os.read(self._noted, 512):
+                    self.stop |= number in _STOP
+                    self.reload |= number == signal.SIGHUP
+            elif time.monotonic() >= until_s:
                 return
-            for number in os.read(self._noted, 512):
-                self.stop |= number in _STOP
-                self.reload |= number == signal.SIGHUP
 
 
 def _leave_it_to_the_pipe(*_: object) -> None:

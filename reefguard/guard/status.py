@@ -1,18 +1,18 @@
-"""The tick as a document: the content of the status file."""
+"""The tick as a document, the content of the status file, and as one sentence."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from importlib.metadata import version
 from typing import Any
 
 from reefguard.control.photoperiod import next_change
 from reefguard.control.step import Decision, Memory, output_names
-from reefguard.control.words import because, explain
+from reefguard.control.words import because, explain, temperature
 from reefguard.settings.model import Settings
 from reefguard.vocabulary import Finding, Inputs, Reading, Trusted
 
 SCHEMA = "reefguard.status/1"
-_VERSION = version("reefguard")
+VERSION = version("reefguard")
 
 
 @dataclass(frozen=True, slots=True)
@@ -31,6 +31,7 @@ def document(
     settings: Settings,
     *,
     findings: Sequence[Finding],
+    alarms: Sequence[Mapping[str, Any]],
     identity: Identity,
 ) -> dict[str, Any]:
     """Return the status as JSON values.  Keys are only ever added, never renamed."""
@@ -38,7 +39,7 @@ def document(
     water = decision.estimate
     return {
         "schema": SCHEMA,
-        "version": _VERSION,
+        "version": VERSION,
         "tank": settings.tank,
         "pid": identity.pid,
         "settings_file": identity.settings_file,
@@ -91,7 +92,18 @@ def document(
             }
             for finding in findings
         ],
+        "alarms": list(alarms),
     }
+
+
+def sentence(decision: Decision, findings: Sequence[Finding], settings: Settings) -> str:
+    """Return the tick in one plain sentence, for the service manager."""
+    water = decision.estimate
+    unit = settings.shown_in
+    warm = "water not known" if water is None else f"water {temperature(water.warmest_c, unit)}"
+    running = [command.output for command in decision.commands if command.on]
+    ends = f"; {findings[0].what}" if findings else ""
+    return f"{warm}, {decision.mode.value}, {' and '.join(running) + ' on' if running else 'all off'}{ends}"
 
 
 def _reading(reading: Reading, now_s: float) -> dict[str, Any]:

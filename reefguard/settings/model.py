@@ -62,6 +62,11 @@ class SafeBand:
     high_c: float
 
 
+# How far outside the safe band hours count.  The trade's upper limit of 28 to 29 degrees C for a reef lies
+# about a degree above where keepers set their bands (common practice).
+FAR_OUTSIDE_C = 1.0
+
+
 @dataclass(frozen=True, slots=True)
 class WaterProbe:
     """A 1-wire probe in the water.

@@ -51,7 +51,7 @@ def test_warm_water_is_told_after_a_minute_and_once() -> None:
 def test_a_return_says_how_long_it_stood() -> None:
     life = Life()
     life.last(605, "water high")
-    (event,) = life.last(120)
+    (event,) = life.last(2_000)
     assert event.transition is Transition.RETURNED
     assert event.lasted_s == 605.0
 
@@ -59,7 +59,7 @@ def test_a_return_says_how_long_it_stood() -> None:
 def test_what_nobody_acknowledged_is_kept_and_what_somebody_did_is_forgotten() -> None:
     life = Life()
     life.last(600, "water high")
-    life.last(120)
+    life.last(2_000)
     assert life.memory.alarms["water high"].alarm.state is State.RETURNED
     life.last(5, commands={"water high": Acknowledge()})
     assert life.memory.alarms == {}

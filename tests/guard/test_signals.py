@@ -62,3 +62,25 @@ signals.wait(1e6)
 print(waited_s >= 0.2, signals.stop, signals.reload)
 """
     assert _said(body) == "True True True"
+
+
+def test_commands_without_end_do_not_hold_up_the_tick() -> None:
+    body = """
+class Commands:
+    served = 0
+    talks, says = os.pipe()
+    def readable(self):
+        return [self.talks]
+    def writable(self):
+        return []
+    def serve(self, ready):
+        self.served += self.talks in ready
+commands = Commands()
+os.write(commands.says, b"never read, so always ready")
+signals.wait(0.05, commands)
+print(commands.served > 1, signals.stop)
+os.kill(os.getpid(), signal.SIGTERM)
+signals.wait(1e6, commands)
+print(signals.stop)
+"""
+    assert _said(body).split() == ["True", "False", "True"]

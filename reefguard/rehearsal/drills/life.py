@@ -14,6 +14,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime, timedelta
 
+from reefguard.alarms.deadband import held_by_deadband
 from reefguard.alarms.survey import NOTHING, survey
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.control.findings import find
@@ -37,6 +38,7 @@ DAY_S = 86_400.0
 FIRST_DAY = datetime(2027, 7, 12).astimezone()
 # A closed cabinet for a chiller that stands in the open by plan.
 _CABINET = Stand(conductance_w_k=6.0, vented_m3_h=0.0)
+_NONE_HELD: frozenset[str] = frozenset()
 # Beyond these the balance is not drawn; everything has been decided long before.
 _COLDEST_C, _WARMEST_C = 1.0, 60.0
 _FAR = "the cutoff is not rehearsed: no limits file"
@@ -211,7 +213,8 @@ class _Run:
         recorder.modes.hold((decision.mode.value,), now_s)
         findings = find(guard.memory, decision, inputs, self._settings)
         before = self._alarms
-        self._alarms, _ = survey(before, findings, now_s=now_s)
+        held = held_by_deadband(decision.estimate, self._settings.safe_band) if before.alarms else _NONE_HELD
+        self._alarms, _ = survey(before, findings, now_s=now_s, held=held)
         if self._alarms is not before:
             alarms = self._alarms.alarms.items()
             told = [name for name, one in alarms if one.alarm.active and not one.alarm.quiet]
