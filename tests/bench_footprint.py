@@ -15,7 +15,9 @@ from pathlib import Path
 from reefguard.rehearsal.bench import Bench, prepare
 
 # The libraries the guard is made of, imported by a script that then sleeps.
-BARE = "import apscheduler.triggers.cron, click, gpiozero, yaml, w1thermsensor, time; time.sleep(600)"
+BARE = (
+    "import apscheduler.triggers.cron, click, gpiozero, sqlite3, yaml, w1thermsensor, time; time.sleep(600)"
+)
 
 
 def resident_kib(pid: int) -> int:

@@ -15,7 +15,8 @@ import numpy as np
 from rehearsed import HOT, PLANT, SETTINGS, SETUP, drill, stage
 from scipy.integrate import solve_ivp
 
-from reefguard.rehearsal.drills.life import lit, live
+from reefguard.control.photoperiod import lit_at
+from reefguard.rehearsal.drills.life import live
 from reefguard.thermal.balance import TankBalance
 from reefguard.thermal.state import Drive, State
 
@@ -44,7 +45,7 @@ def solver() -> tuple[float, int]:
         water_c, room_c, room_ratio, stand_c, stand_ratio = map(float, values)
         state = State(water_c, room_c, room_ratio, stand_c, stand_ratio)
         level = 1.0 if running["fans"] else 0.0
-        drive = Drive(1.0 if lit(SETTINGS.lights, at_s) else 0.0, (level, level), running["chiller"])
+        drive = Drive(1.0 if lit_at(at_s, SETTINGS.lights) else 0.0, (level, level), running["chiller"])
         after, _ = balance.advance(state, drive, HOT.at(at_s), 1e-3)
         rate: np.ndarray = (np.array(after[:5]) - values) / 1e-3
         return rate

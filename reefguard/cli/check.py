@@ -2,11 +2,11 @@
 
 import sys
 from pathlib import Path
-from typing import NoReturn
 
 import click
 
 from reefguard.cli import places
+from reefguard.cli.named_files import WRONG, content_of, stop
 from reefguard.cutoff import limits
 from reefguard.cutoff.limits import Setup
 from reefguard.settings.cutoff_findings import CutoffPlan, cutoff_findings
@@ -16,7 +16,7 @@ from reefguard.settings.problems import report, report_findings
 from reefguard.settings.reading import read_bytes, top_level_keys
 from reefguard.settings.schema import schema_text
 
-_IN_ORDER, _TO_WEIGH, _WRONG = 0, 1, 2
+_IN_ORDER, _TO_WEIGH = 0, 1
 # Two of these tell a limits file of the cutoff from a settings file, which has none.
 _LIMITS_KEYS = {"limit", "relay", "probe"}
 
@@ -41,12 +41,12 @@ def check(file: Path, limits_file: Path | None, *, schema: bool) -> None:
     if schema:
         click.echo(schema_text(), nl=False)
         return
-    content = _content(file)
+    content = content_of(file)
     _refuse_limits_file(file, content)
     outcome = read_bytes(content)
     if isinstance(outcome, Rejected):
         click.echo(report(outcome.problems, str(file), "the guard would not take it"), nl=False)
-        sys.exit(_WRONG)
+        sys.exit(WRONG)
     found = findings(outcome)
     if limits_file is not None:
         found += cutoff_findings(outcome, cutoff_plan(_setup(limits_file)))
@@ -54,23 +54,16 @@ def check(file: Path, limits_file: Path | None, *, schema: bool) -> None:
     sys.exit(_TO_WEIGH if found else _IN_ORDER)
 
 
-def _content(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        _stop(f"{file}: cannot be read: {error.strerror}\n  mend: check the name, and who may read it")
-
-
 def _refuse_limits_file(file: Path, content: bytes) -> None:
     keys = top_level_keys(content.decode(errors="replace"))
     if len(keys & _LIMITS_KEYS) >= 2:
-        _stop(f"{file}: this is a limits file of the cutoff\n  mend: reefguard cutoff check {file}")
+        stop(f"{file}: this is a limits file of the cutoff\n  mend: reefguard cutoff check {file}")
 
 
 def _setup(file: Path) -> Setup:
-    setup = limits.read(_content(file).decode(errors="replace"))
+    setup = limits.read(content_of(file).decode(errors="replace"))
     if isinstance(setup, list):
-        _stop(f"{file}: the cutoff would not take this limits file\n  mend: reefguard cutoff check {file}")
+        stop(f"{file}: the cutoff would not take this limits file\n  mend: reefguard cutoff check {file}")
     return setup
 
 
@@ -82,8 +75,3 @@ def cutoff_plan(setup: Setup) -> CutoffPlan:
         relay_pin=setup.relay.pin,
         probe=setup.probe,
     )
-
-
-def _stop(message: str) -> NoReturn:
-    click.echo(message, err=True)
-    sys.exit(_WRONG)

@@ -39,7 +39,7 @@ def guard(settings_file: Path, state: Path | None, once: bool, only_safe_levels:
     kept_in = state or (Path(service_managers) if service_managers else None)
     if only_safe_levels and kept_in is not None:
         # The shortest way from a dead guard to a chiller that is off: nothing else is loaded.
-        from reefguard.cli.last_resort import known_levels, make_safe  # noqa: PLC0415
+        from reefguard.cli.last_resort import known_levels, make_safe  # noqa: PLC0415  only what it needs
 
         levels = known_levels(kept_in)
         if levels:

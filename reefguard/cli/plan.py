@@ -9,6 +9,7 @@ from typing import NoReturn
 import click
 
 from reefguard.cli import plan_interview
+from reefguard.cli.named_files import WRONG, content_of, stop
 from reefguard.planning.account import account_of
 from reefguard.planning.document import document_of
 from reefguard.planning.make import make_plan
@@ -26,8 +27,6 @@ from reefguard.settings.quantities import MisreadError
 from reefguard.settings.reading import read_bytes, top_level_keys
 from reefguard.thermal.moist_air import pressure_at_pa
 from reefguard.thermal.weather import HourlyWeather
-
-_WRONG = 2
 
 
 @click.command()
@@ -61,13 +60,13 @@ def plan(
         click.echo(EXAMPLE, nl=False)
         return
     if ask and file is not None:
-        _stop("--ask takes no FILE: it asks for what would stand in it")
+        stop("--ask takes no FILE: it asks for what would stand in it")
     if ask:
         tank, beside = plan_interview.interview(), Path()
     elif file is not None:
         tank, beside = _tank_of(file), file.parent
     else:
-        _stop(
+        stop(
             "which tank?\n  mend: reefguard plan --ask, or reefguard plan FILE; "
             "`reefguard plan --example > tank.yaml` makes a file to begin from"
         )
@@ -83,7 +82,7 @@ def plan(
 
 
 def _tank_of(file: Path) -> TankPlan:
-    content = _content(file)
+    content = content_of(file)
     if "plan" not in top_level_keys(content.decode(errors="replace")):
         outcome = read_plan(content)
         if isinstance(outcome, Rejected):
@@ -93,7 +92,7 @@ def _tank_of(file: Path) -> TankPlan:
     if isinstance(settings, Rejected):
         _reject(settings, file)
     if settings.settings.plan is None:
-        _stop(f"{file}: its section `plan` is empty\n  mend: reefguard plan --example shows what it holds")
+        stop(f"{file}: its section `plan` is empty\n  mend: reefguard plan --example shows what it holds")
     return settings.settings.plan
 
 
@@ -102,7 +101,7 @@ def _series_of(tank: TankPlan, beside: Path) -> HourlyWeather | None:
     if not isinstance(tank.weather, WeatherFilePlan):
         return None
     file = beside / tank.weather.file
-    weather = read_weather(_content(file), pressure_at_pa(tank.altitude_m))
+    weather = read_weather(content_of(file), pressure_at_pa(tank.altitude_m))
     if isinstance(weather, tuple):
         _reject(Rejected(weather), file)
     return weather
@@ -112,9 +111,9 @@ def _litres_a_day(text: str) -> float:
     try:
         litres = TOP_OFF.read(text)
     except MisreadError as error:
-        _stop(f"--measured-topoff {text}\n  {error.why}\n  mend: {error.mend}")
+        stop(f"--measured-topoff {text}\n  {error.why}\n  mend: {error.mend}")
     if litres <= 0.0:
-        _stop(f"--measured-topoff {text}\n  nothing evaporates backwards\n  mend: write it like `2.4 L/day`")
+        stop(f"--measured-topoff {text}\n  nothing evaporates backwards\n  mend: write it like `2.4 L/day`")
     return litres
 
 
@@ -122,24 +121,10 @@ def _write_page(path: Path, made: Plan) -> None:
     try:
         replace_file(path, page_of(made).encode(), durable=False)
     except OSError as error:
-        _stop(
-            f"{path}: cannot be written: {error.strerror}\n  mend: name a file in a directory that is yours"
-        )
+        stop(f"{path}: cannot be written: {error.strerror}\n  mend: name a file in a directory that is yours")
     click.echo(f"the page is in {path}", err=True)
-
-
-def _content(file: Path) -> bytes:
-    try:
-        return file.read_bytes()
-    except OSError as error:
-        _stop(f"{file}: cannot be read: {error.strerror}\n  mend: check the name, and who may read it")
 
 
 def _reject(outcome: Rejected, file: Path) -> NoReturn:
     click.echo(report(outcome.problems, str(file), "nothing was planned"), nl=False, err=True)
-    sys.exit(_WRONG)
-
-
-def _stop(message: str) -> NoReturn:
-    click.echo(message, err=True)
-    sys.exit(_WRONG)
+    sys.exit(WRONG)

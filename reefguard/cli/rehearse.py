@@ -7,12 +7,12 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from importlib import resources
 from pathlib import Path
-from typing import NoReturn
 
 import click
 
 from reefguard.cli import places
 from reefguard.cli.check import cutoff_plan
+from reefguard.cli.named_files import content_of, stop
 from reefguard.cutoff import limits
 from reefguard.cutoff.findings import problems_in_words
 from reefguard.cutoff.limits import Setup
@@ -40,7 +40,7 @@ from reefguard.settings.reading import read_bytes
 from reefguard.thermal.moist_air import pressure_at_pa
 from reefguard.thermal.weather import DesignDay, HourlyWeather, Weather
 
-_FAILED, _WRONG = 1, 2
+_FAILED = 1
 
 _File = click.Path(path_type=Path)
 
@@ -132,7 +132,7 @@ def _run(rows: Sequence[Row], cores: int | None) -> list[Result]:
                 done[place] = result
                 bar.update(1)
         except KeyboardInterrupt:
-            _stop("stopped; nothing was judged", code=128 + signal.SIGINT)
+            stop("stopped; nothing was judged", code=128 + signal.SIGINT)
     return [done[place] for place in sorted(done)]
 
 
@@ -142,7 +142,7 @@ def _rows(chosen: Iterable[Drill], around: Circumstances) -> list[Row]:
         try:
             rows.extend(rows_of(drill, around))
         except DrillDoesNotFitError as misfit:
-            _stop(f"the drill `{drill.name}` does not fit: {misfit}")
+            stop(f"the drill `{drill.name}` does not fit: {misfit}")
     return rows
 
 
@@ -158,7 +158,7 @@ class _Pair:
         default, default_limits = places.settings_file(), places.limits_file()
         if settings_file is None and not default.exists():
             if limits_file is not None:
-                _stop("--cutoff-settings needs --settings: a cutoff is rehearsed beside its guard")
+                stop("--cutoff-settings needs --settings: a cutoff is rehearsed beside its guard")
             self.settings_text, self.limits_text = example.settings_text(), example.limits_text()
             self.told.append(
                 f"No settings file in {default}: the example's settings are rehearsed (--settings FILE)."
@@ -181,21 +181,21 @@ class _Pair:
         outcome = read_bytes(self.settings_text.encode())
         if isinstance(outcome, Rejected):
             name = str(settings_file or default)
-            _stop(report(outcome.problems, name, "the guard would not take it").rstrip())
+            stop(report(outcome.problems, name, "the guard would not take it").rstrip())
         self.accepted: Accepted = outcome
 
     def _cutoff_reads(self, path: Path) -> None:
         setup = limits.read(self.limits_text or "")
         if isinstance(setup, list):
-            _stop(problems_in_words(str(path), setup, "the cutoff would not take it").rstrip())
+            stop(problems_in_words(str(path), setup, "the cutoff would not take it").rstrip())
 
 
 def _tank(plan_file: Path | None, accepted: Accepted) -> tuple[TankPlan, str]:
     """Return the tank, and where it is from."""
     if plan_file is not None:
-        outcome = read_plan(_bytes(plan_file))
+        outcome = read_plan(content_of(plan_file))
         if isinstance(outcome, Rejected):
-            _stop(report(outcome.problems, str(plan_file), "nothing was rehearsed").rstrip())
+            stop(report(outcome.problems, str(plan_file), "nothing was rehearsed").rstrip())
         return outcome.plan, f"Tank:     {plan_file}"
     if accepted.settings.plan is not None:
         return accepted.settings.plan, "Tank:     the `plan` section of the settings"
@@ -209,7 +209,7 @@ def _sized_w(tank: TankPlan, weather: Weather) -> float | None:
     """Return the capacity that the plan finds for a tank whose chiller has none yet."""
     found = make_plan(tank, weather if isinstance(weather, HourlyWeather) else None).chiller
     if isinstance(found, CannotJudge):
-        _stop(
+        stop(
             f"the plan finds no chiller: {found.why}\n  mend: name its capacity under `chiller:` in the plan"
         )
     return found.sized_w
@@ -225,9 +225,9 @@ def _weather(tank: TankPlan, plan_file: Path | None) -> Weather:
 
 
 def _series(path: Path, tank: TankPlan) -> HourlyWeather:
-    outcome = read_weather(_bytes(path), pressure_at_pa(tank.altitude_m))
+    outcome = read_weather(content_of(path), pressure_at_pa(tank.altitude_m))
     if not isinstance(outcome, HourlyWeather):
-        _stop(report(outcome, str(path), "nothing was rehearsed").rstrip())
+        stop(report(outcome, str(path), "nothing was rehearsed").rstrip())
     return outcome
 
 
@@ -244,13 +244,13 @@ def _drill(named: str) -> Drill:
     path = Path(named)
     if path.suffix not in (".yaml", ".yml") and "/" not in named:
         if named not in _names():
-            _stop(
+            stop(
                 f"no drill is called `{named}`\n  mend: see `reefguard rehearse --list`, or name a .yaml file"
             )
         return _shipped(named)
-    outcome = read_drill(_bytes(path), path.stem)
+    outcome = read_drill(content_of(path), path.stem)
     if not isinstance(outcome, Drill):
-        _stop(report(outcome, named, "nothing was rehearsed").rstrip())
+        stop(report(outcome, named, "nothing was rehearsed").rstrip())
     if isinstance(outcome.weather, WeatherSeries):
         return replace(outcome, weather=WeatherSeries(str(path.parent / outcome.weather.file)))
     return outcome
@@ -268,7 +268,7 @@ def _content(name: str) -> bytes:
 def _shipped(name: str) -> Drill:
     outcome = read_drill(_content(name), name)
     if not isinstance(outcome, Drill):
-        _stop(report(outcome, name, "nothing was rehearsed").rstrip())
+        stop(report(outcome, name, "nothing was rehearsed").rstrip())
     return outcome
 
 
@@ -277,35 +277,23 @@ def _shown(name: str | None) -> str:
         width = max(map(len, _names()))
         return "".join(f"{one:<{width}}  {_shipped(one).says}\n" for one in _names())
     if name not in _names():
-        _stop(f"no drill is called `{name}`\n  mend: see `reefguard rehearse --list`")
+        stop(f"no drill is called `{name}`\n  mend: see `reefguard rehearse --list`")
     return _content(name).decode()
 
 
 # --- files ---
 
 
-def _bytes(path: Path) -> bytes:
-    try:
-        return path.read_bytes()
-    except OSError as error:
-        _stop(f"{path}: cannot be read: {error.strerror}\n  mend: check the name, and who may read it")
-
-
 def _text(path: Path) -> str:
     try:
-        return _bytes(path).decode()
+        return content_of(path).decode()
     except UnicodeDecodeError:
-        _stop(f"{path}: not UTF-8 text\n  mend: reefguard check {path}")
+        stop(f"{path}: not UTF-8 text\n  mend: reefguard check {path}")
 
 
 def _write(path: Path, text: str, *, quiet: bool) -> None:
     try:
         replace_file(path, text.encode(), durable=False)
     except OSError as error:
-        _stop(f"{path}: cannot be written: {error.strerror}\n  mend: name a place that may be written")
+        stop(f"{path}: cannot be written: {error.strerror}\n  mend: name a place that may be written")
     click.echo(f"drawn in {path}", err=quiet)
-
-
-def _stop(message: str, code: int = _WRONG) -> NoReturn:
-    click.echo(message, err=True)
-    sys.exit(code)

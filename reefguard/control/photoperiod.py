@@ -80,6 +80,9 @@ def _told(sensed: bool | None, wall: Wall, lights: Lights) -> tuple[bool | None,
     if not wall.trusted:
         return None, Told.NOBODY, 0.0
     time_s = _time_of_day_s(wall, lights)
-    lit_for_s = (time_s - lights.on_s) % DAY_S
-    on = lit_for_s < (lights.off_s - lights.on_s) % DAY_S
-    return on, Told.HOURS, (time_s - lights.off_s) % DAY_S
+    return lit_at(time_s, lights), Told.HOURS, (time_s - lights.off_s) % DAY_S
+
+
+def lit_at(time_s: float, lights: Lights) -> bool:
+    """Return whether the hours have the lights on, so long after any midnight."""
+    return (time_s - lights.on_s) % DAY_S < (lights.off_s - lights.on_s) % DAY_S

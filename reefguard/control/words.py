@@ -12,8 +12,7 @@ def temperature(celsius: float, unit: Unit) -> str:
     >>> temperature(25.0, Unit.FAHRENHEIT)
     '77.00 °F'
     """
-    shown = celsius if unit is Unit.CELSIUS else celsius * 1.8 + 32.0
-    return f"{shown:.2f} {unit.value}"
+    return f"{unit.of(celsius):.2f} {unit.value}"
 
 
 def span(seconds: float) -> str:

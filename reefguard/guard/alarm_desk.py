@@ -244,7 +244,7 @@ def _done(asked: Asked) -> str:
 
 
 def _nothing_to(asked: Asked, standing: list[str]) -> str:
-    stands = f"; there {'is' if len(standing) == 1 else 'are'} {', '.join(standing)}" if standing else ""
+    stands = f"; what there is: {', '.join(repr(name) for name in standing)}" if standing else ""
     match asked.command:
         case "acknowledge" if asked.alarm is None:
             return "no alarm waits to be acknowledged"

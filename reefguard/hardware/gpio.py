@@ -73,7 +73,7 @@ def _open_named(name: str) -> Factory:
 def _open_header(chip: int) -> Factory:
     try:
         # Late, because this imports lgpio: see the module's first lines.
-        from reefguard.hardware.held_lines import HeldLinesFactory  # noqa: PLC0415
+        from reefguard.hardware.held_lines import HeldLinesFactory  # noqa: PLC0415  loads lgpio
     except ImportError as error:
         raise HardwareUnavailable(
             f"the Python module lgpio cannot be loaded ({error}); mend: `sudo apt install python3-lgpio`, "

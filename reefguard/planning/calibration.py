@@ -8,6 +8,7 @@ from reefguard.settings.plan_model import TankPlan
 from reefguard.thermal.water_surface import UNCERTAINTY
 
 CALIBRATED_UNCERTAINTY = 0.10
+# Beyond a factor of three either way it is the measurement that is in doubt, not the equation: ours.
 LEAST_SCALE, MOST_SCALE = 0.3, 3.0
 _NEAR_ENOUGH = 0.002
 

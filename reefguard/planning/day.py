@@ -20,6 +20,7 @@ STEP_S = 300
 STEPS_A_DAY = 86_400 // STEP_S
 COLDEST_C, HOTTEST_C = 5.0, 45.0
 
+# A day repeats itself when it moves nothing by as much as the account would show (0.1 K).
 _SETTLED_K = 0.005
 _SETTLED_ROOM_K, _SETTLED_RATIO = 0.02, 2e-5
 _MOST_DAYS = 20

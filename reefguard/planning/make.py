@@ -31,9 +31,11 @@ _WITH_FANS = Way(fans=True)
 _ROOM_OPEN = Way(fans=True, room_open=True)
 _STAND_OPEN = Way(fans=True, stand_open=True)
 _BOTH = Way(fans=True, chiller=True)
-# What opening something has to bring before it counts as what limits the fans.
+# What opening something has to bring before it counts as what limits the fans: a step of the setpoint, ours.
 _WORTH_OPENING_K = 0.3
+# So near the salt wet bulb more air brings little: what limits the fans is the damp.  Ours.
 _NEXT_TO_SALT_WET_BULB_K = 2.0
+# The account shows tenths: what it does not show above the setpoint is held.
 _HELD_K = 0.1
 
 

@@ -16,7 +16,7 @@ class Shown:
 
     def number(self, value_c: float) -> float:
         """Return a temperature in the unit, for a drawing."""
-        return value_c * 1.8 + 32.0 if self.unit is Unit.FAHRENHEIT else value_c
+        return self.unit.of(value_c)
 
     def temperature(self, value_c: float) -> str:
         """Write a temperature.
@@ -32,8 +32,7 @@ class Shown:
         >>> Shown(Unit.FAHRENHEIT).difference(1.0)
         '1.8 °F'
         """
-        value = value_k * 1.8 if self.unit is Unit.FAHRENHEIT else value_k
-        return f"{value:.1f} {self.unit.value}"
+        return f"{self.unit.step_of(value_k):.1f} {self.unit.value}"
 
     def between(self, spread: Spread) -> str:
         """Write the ends of an uncertain temperature."""

@@ -16,8 +16,11 @@ from reefguard.thermal.refrigeration import LABEL_HP_UNCERTAINTY
 _ANY_CAPACITY_W = 1_000.0
 _IDEAL = Way(chiller=True, without_limit=True)
 _LIMITED = Way(chiller=True)
+# Sizes are told in steps no finer than the calculation is good for: ours.
 _SIZES_W = 50.0
+# Common practice for a tank's chiller.
 DIFFERENTIAL_K = 0.5
+# How hot the account of a runaway begins, once the chiller has tripped: an assumption of ours.
 _CABINET_ABOVE_ROOM_K = 5.0
 _AIR_W_K_PER_M3_H = 0.33  # 1.18 kg/m3 times 1006 J/(kg K) in an hour
 

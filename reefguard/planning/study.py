@@ -13,6 +13,7 @@ from reefguard.thermal.weather import OutsideAir
 
 STUCK = "the chiller's own protection stops it in air too hot"
 _STARTS = range(0, STEPS_A_DAY, STEPS_A_DAY // 8)  # every three hours
+# Beyond two days somebody is home again: "longer than" is all there is to say.
 _LOOK_AHEAD_H = 48.0
 
 NOTHING = Way()

@@ -4,7 +4,6 @@ While the disk fails they wait in memory, the newest ten thousand of them, and
 are written once it is back; what had to be dropped is counted, and told.
 """
 
-import sqlite3
 import threading
 from collections import deque
 from collections.abc import Mapping
@@ -91,7 +90,8 @@ class EventQueue:
                     store.close()
                     return
                 self._trouble = None
-            except (sqlite3.Error, OSError, Broken) as error:
+            # Whatever it is, it may be over at the next try; a dead thread would write no event more.
+            except Exception as error:  # noqa: BLE001  see above
                 if store is not None:
                     store.close()
                 store = None

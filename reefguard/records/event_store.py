@@ -62,7 +62,7 @@ class EventStore:
                 self._open.executemany(
                     "INSERT INTO remembered(name, value) VALUES (?, ?) "
                     "ON CONFLICT(name) DO UPDATE SET value = excluded.value",
-                    list((remembered or {}).items()),
+                    [(name, _as_text(value)) for name, value in (remembered or {}).items()],
                 )
                 self._open.execute("COMMIT")
             except BaseException:
@@ -153,13 +153,18 @@ def _row(event: Event) -> tuple[object, ...]:
         event.at_wall,
         int(event.clock_trusted),
         event.kind,
-        event.subject,
+        _as_text(event.subject),
         event.change,
         event.priority,
-        event.what,
-        event.who,
-        details,
+        _as_text(event.what),
+        _as_text(event.who),
+        _as_text(details),
     )
+
+
+def _as_text(text: str | None) -> str | None:
+    """Return what UTF-8 can hold: bytes of a file's name that are no text come here as lone surrogates."""
+    return None if text is None else text.encode(errors="backslashreplace").decode()
 
 
 def _told(error: BaseException) -> BaseException:

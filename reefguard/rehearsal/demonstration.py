@@ -6,6 +6,8 @@ import signal
 import subprocess
 import sys
 import time
+from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
 from pathlib import Path
@@ -167,15 +169,16 @@ class Demonstration:
     def _start(self, name: str, *options: str) -> None:
         log = (self.bench.directory / f"{name}.log").open("ab")
         self._logs.append(log)
-        self._programs[name] = subprocess.Popen(  # noqa: S603  our own program, by the interpreter that runs us
-            [sys.executable, "-m", "reefguard", name, *options],
-            env=self.bench.environment(self.speed),
-            stdin=subprocess.DEVNULL,
-            stdout=log,
-            stderr=log,
-            # Ctrl-C is for us: we stop them in order.
-            start_new_session=True,
-        )
+        with _ending_waits():
+            self._programs[name] = subprocess.Popen(  # noqa: S603  our own program, by the interpreter that runs us
+                [sys.executable, "-m", "reefguard", name, *options],
+                env=self.bench.environment(self.speed),
+                stdin=subprocess.DEVNULL,
+                stdout=log,
+                stderr=log,
+                # Ctrl-C is for us: we stop them in order.
+                start_new_session=True,
+            )
 
     def _last_words(self, name: str) -> str:
         path = self.bench.directory / f"{name}.log"
@@ -205,6 +208,21 @@ class Demonstration:
             tally.chiller_s += span_s
             tally.chiller_starts += not self._chilled
         self._chilled = running.chiller
+
+
+@contextmanager
+def _ending_waits() -> Iterator[None]:
+    """Hold back being asked to end, and end after it: a program whose start is cut off would be nobody's."""
+    asked: list[int] = []
+    numbers = (signal.SIGINT, signal.SIGTERM, signal.SIGHUP)
+    before = {number: signal.signal(number, lambda number, _: asked.append(number)) for number in numbers}
+    try:
+        yield
+    finally:
+        for number, handler in before.items():
+            signal.signal(number, handler)
+        if asked:
+            raise KeyboardInterrupt
 
 
 def _set_clock(bench: Bench, speed: float) -> None:

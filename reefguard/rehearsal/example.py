@@ -6,15 +6,15 @@ from typing import Final
 from reefguard.planning.parts import plant_of
 from reefguard.rehearsal import bench
 from reefguard.settings.outcome import Rejected
-from reefguard.settings.plan_model import TankPlan
+from reefguard.settings.plan_model import DesignDayPlan, TankPlan
 from reefguard.settings.plan_reading import EXAMPLE, read_plan
 from reefguard.thermal.plant import Plant
 from reefguard.thermal.weather import DesignDay
 
 _NOWHERE: Final = bench.Bench(Path("/run/reefguard-example"))
-# The chiller of the example, where its plan names none: what `reefguard plan` finds for it, rounded up.
+# The chiller of the example, where its plan names none: a third above the 450 W that the plan asks for, as
+# sizes on sale fall.
 CAPACITY_W: Final = 600.0
-_HOT: Final = DesignDay(hottest_c=33.0, coolest_c=23.0, relative_humidity=0.45)
 
 
 def tank() -> TankPlan:
@@ -33,8 +33,12 @@ def plant() -> Plant:
 
 
 def hot_day() -> DesignDay:
-    """Return the weather of the demonstration."""
-    return _HOT
+    """Return the weather of the demonstration: the day that the example's plan is made for."""
+    day = tank().weather
+    if not isinstance(day, DesignDayPlan):
+        message = "the example plan names a file of weather"
+        raise TypeError(message)
+    return DesignDay(day.hottest_c, day.coolest_c, day.relative_humidity)
 
 
 def settings_text() -> str:

@@ -35,26 +35,6 @@ def clock_label(since_s: float, step_s: float) -> str:
     return f"{clock}:{seconds:02d}" if step_s < MINUTE_S else clock
 
 
-def elapsed_label(since_s: float, step_s: float) -> str:
-    """Name a time by what has passed since the origin.
-
-    >>> elapsed_label(5_400.0, 1_800.0), elapsed_label(7_200.0, 3_600.0), elapsed_label(0.0, 60.0)
-    ('1 h 30', '2 h', '0 min')
-    >>> elapsed_label(259_200.0, 86_400.0), elapsed_label(90.0, 30.0)
-    ('3 d', '90 s')
-    """
-    whole_s = round(since_s)
-    if step_s < MINUTE_S:
-        return f"{whole_s} s"
-    if step_s >= DAY_S:
-        return f"{whole_s // 86_400} d"
-    sign = "-" if whole_s < 0 else ""
-    hours, minutes = divmod(abs(whole_s) // 60, 60)
-    if not hours:
-        return f"{sign}{minutes} min"
-    return f"{sign}{hours} h {minutes:02d}" if minutes else f"{sign}{hours} h"
-
-
 @dataclass(frozen=True, slots=True)
 class TimeAxis:
     """The stretch of time that a chart shows.

@@ -19,6 +19,18 @@ class Unit(Enum):
     CELSIUS = "°C"
     FAHRENHEIT = "°F"
 
+    def of(self, celsius: float) -> float:
+        """Return a temperature in this unit (NIST SP 811, appendix B.8).
+
+        >>> Unit.FAHRENHEIT.of(25.0)
+        77.0
+        """
+        return celsius if self is Unit.CELSIUS else celsius * 1.8 + 32.0
+
+    def step_of(self, kelvin: float) -> float:
+        """Return a difference of temperatures in this unit: it has no 32 in it."""
+        return kelvin if self is Unit.CELSIUS else kelvin * 1.8
+
 
 class Contact(Enum):
     """Which contact of the relay the load hangs on."""

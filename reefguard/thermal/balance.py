@@ -17,10 +17,9 @@ from typing import NamedTuple
 
 from reefguard.thermal import walls
 from reefguard.thermal.moist_air import (
-    EXCHANGE_RATIO_PA_PER_K,
     MOLAR_RATIO,
-    STANDARD_PRESSURE_PA,
     dry_air_kg_m3,
+    exchange_ratio_pa_k,
     humidity_ratio,
     saturation_pressure_pa,
 )
@@ -166,7 +165,7 @@ class TankBalance:
         without = plant.stand is None and plant.siting is Siting.STAND
         self._rejects_to = Siting.ROOM if without else plant.siting
         self._vapour_share = vapour_share(plant.salinity)
-        self._sensible_pa_k = EXCHANGE_RATIO_PA_PER_K * plant.pressure_pa / STANDARD_PRESSURE_PA
+        self._sensible_pa_k = exchange_ratio_pa_k(plant.pressure_pa)
         # Saturation at whole degrees: what lies below needs no exact answer.
         self._surely_held = tuple(_most(float(air_c), plant.pressure_pa) for air_c in range(_TABLE_C))
         self._display_walls, self._sump_walls = _table(plant.display), _table(plant.sump)

@@ -207,6 +207,11 @@ def pressure_at_pa(altitude_m: float) -> float:
     return float(STANDARD_PRESSURE_PA * (1.0 - 2.25577e-5 * altitude_m) ** 5.2559)
 
 
+def exchange_ratio_pa_k(pressure_pa: float) -> float:
+    """Return how many pascals of vapour pressure drive as much heat as one kelvin does."""
+    return EXCHANGE_RATIO_PA_PER_K * pressure_pa / STANDARD_PRESSURE_PA
+
+
 def salt_wet_bulb_c(
     air_c: float,
     humidity: float,
@@ -243,7 +248,7 @@ def salt_wet_bulb_c(
         message = f"humidity is {humidity!r}; it is a share from 0 to 1"
         raise ValueError(message)
     vapour_pa = humidity * saturation_pressure_pa(air_c)
-    ratio = EXCHANGE_RATIO_PA_PER_K * pressure_pa / STANDARD_PRESSURE_PA
+    ratio = exchange_ratio_pa_k(pressure_pa)
     # In saturated air sea water takes vapour up, so the balance may lie a little above the air.
     low_c, high_c = 0.0, air_c + 2.0
     while high_c - low_c > 0.001:

@@ -18,9 +18,9 @@ up to 1.5 m/s (Pauken, ASHRAE Trans. 101(1), 1995).
 """
 
 from reefguard.thermal.moist_air import (
-    EXCHANGE_RATIO_PA_PER_K,
     STANDARD_PRESSURE_PA,
     dry_air_kg_m3,
+    exchange_ratio_pa_k,
     humidity_ratio,
     saturation_pressure_pa,
 )
@@ -101,8 +101,7 @@ def undisturbed_pool_kg_m2_h(water_c: float, air_c: float, humidity: float, acti
 
 def sensible_w_m2_k(air_m_s: float, agitation: float, pressure_pa: float = STANDARD_PRESSURE_PA) -> float:
     """Return the sensible heat flow per square metre and kelvin that goes with the vapour's exchange."""
-    ratio = EXCHANGE_RATIO_PA_PER_K * pressure_pa / STANDARD_PRESSURE_PA
-    return exchange_w_m2_pa(air_m_s, agitation) * ratio
+    return exchange_w_m2_pa(air_m_s, agitation) * exchange_ratio_pa_k(pressure_pa)
 
 
 def radiation_w_m2_k(middle_c: float) -> float:

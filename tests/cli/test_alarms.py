@@ -101,7 +101,11 @@ def test_who_looks_after_a_command_sees_what_it_did_before_the_next_tick(alarmed
     [
         ("acknowledge", [], "give one alarm's name, or --all"),
         ("acknowledge", ["water high", "--all"], "give one alarm's name, or --all"),
-        ("acknowledge", ["water hih"], "no alarm named 'water hih' waits to be acknowledged; there are"),
+        (
+            "acknowledge",
+            ["water hih"],
+            "no alarm named 'water hih' waits to be acknowledged; what there is: 'cutoff",
+        ),
         ("shelve", ["water high", "--for", "2 d"], "`d` is no unit of a length of time"),
         ("shelve", ["water high", "--for", "25h"], "for 1 min to 24 h, not for 25 h"),
         ("unshelve", ["water low"], "no alarm named 'water low' is shelved"),

@@ -133,7 +133,7 @@ def test_a_command_is_an_event_before_it_is_obeyed_and_names_who(tmp_path: Path,
 def test_what_cannot_be_done_is_said_and_is_no_event(tmp_path: Path, run: Run) -> None:
     assert run.asks("acknowledge", None) == {"error": "no alarm waits to be acknowledged"}
     run.tick(28.0, for_s=60.0)
-    assert "there is water high" in run.asks("acknowledge", "water low")["error"]
+    assert "what there is: 'water high'" in run.asks("acknowledge", "water low")["error"]
     assert "no alarm named 'water low' stands" in run.asks("shelve", "water low")["error"]
     assert "is shelved" in run.asks("unshelve", "water high")["error"]
     run.killed()

@@ -371,3 +371,13 @@ def test_a_full_disk_fails_the_append_and_keeps_what_was_there(tmp_path: Path) -
     store.append([event(500)])
     store.close()
     assert numbers(tmp_path) == [1, 500]
+
+
+def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path, queue: EventQueue) -> None:
+    """A file's name may hold bytes that are no UTF-8; in a sentence they come as lone surrogates."""
+    queue.add(event(1)._replace(what="reef\udcff.yaml has errors"), keep={"alarms": "\udcff"})
+    queue.add(event(2))
+    until(lambda: written(tmp_path) == [1, 2])
+    assert queue.trouble is None
+    (first, _) = EventReader(tmp_path).history(2)
+    assert first.event.what == "reef\\udcff.yaml has errors"

@@ -90,19 +90,24 @@ def test_lamps_left_on_do_not_lengthen_the_schedule_of_the_settings() -> None:
     assert ran(record, "fan1", 3 + 10 / 3_600, 8) == 0.0
 
 
+# A chiller that runs for hours, and may be stopped at any time.
+CHILLING = replace(
+    SETTINGS,
+    chiller=replace(SETTINGS.chiller, cut=CutPoints(26.3, 25.0), minimum_on_s=0.0),  # type: ignore[type-var]  # it has one
+)
+
+
 @pytest.mark.parametrize("part", [Part.GUARD, Part.CUTOFF])
 def test_a_killed_program_takes_the_chiller_off_at_once(part: Part) -> None:
-    record = lived(happen(part, Turn.KILLED, 5.0), weather=HOT)
-    after = next(spell for spell in record.runs[CHILLER] if spell.until_s >= 5 * HOUR_S)
-    if after.from_s < 5 * HOUR_S:
-        assert after.until_s <= 5 * HOUR_S + 5.0
-    assert ran(record, CHILLER, 5.002, 5.0 + 299 / 3_600) == 0.0
+    record = lived(happen(part, Turn.KILLED, 1.0), settings=CHILLING)
+    running = next(spell for spell in record.runs[CHILLER] if spell.until_s >= HOUR_S)
+    assert running.from_s < HOUR_S
+    assert running.until_s <= HOUR_S + 5.0
+    assert ran(record, CHILLER, 1.002, 1.0 + 299 / 3_600) == 0.0
 
 
 def test_a_hung_guard_holds_its_outputs_until_the_watchdog() -> None:
-    hot = CutPoints(26.3, 25.0)
-    chiller = replace(SETTINGS.chiller, cut=hot, minimum_on_s=0.0)  # type: ignore[type-var]  # the bench has one
-    record = lived(happen(Part.GUARD, Turn.HUNG, 1.0), settings=replace(SETTINGS, chiller=chiller))
+    record = lived(happen(Part.GUARD, Turn.HUNG, 1.0), settings=CHILLING)
     running = next(spell for spell in record.runs[CHILLER] if spell.until_s > HOUR_S)
     assert running.from_s < HOUR_S
     assert HOUR_S + GUARD_HANGS_FOR_S <= running.until_s <= HOUR_S + GUARD_HANGS_FOR_S + 5.0
@@ -285,3 +290,14 @@ def test_the_full_loop_cycles_as_the_theory_of_two_position_control_says() -> No
     assert sum(waters) / len(waters) == pytest.approx(
         off_c - duty * (off_c - on_c), abs=0.02 * (off_c - on_c)
     )
+
+
+def test_a_calibrated_probe_is_off_by_its_error_only() -> None:
+    """The offset mends what the chip reads wrong: a calibrated tank lives as one with perfect probes."""
+    low, high = (
+        tuple(replace(probe, offset_c=offset_c) for probe in SETTINGS.water_probes)
+        for offset_c in (-0.5, 0.5)
+    )
+    plain = lived()
+    for probes_so in (low, high):
+        assert lived(settings=replace(SETTINGS, water_probes=probes_so)).hottest_c == plain.hottest_c

@@ -10,6 +10,7 @@ from reefguard.thermal.plant import Plant
 SPREAD = 0.3
 # The data sheet of the DS18B20 allows it this much, either way.
 PROBE_ERROR_C = 0.5
+# A stainless sheath in moving water, and one in a still corner or a thick pocket: common practice.
 _LAG_S = (15.0, 120.0)
 
 

@@ -18,6 +18,7 @@ from reefguard.alarms.deadband import held_by_deadband
 from reefguard.alarms.survey import NOTHING, survey
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.control.findings import find
+from reefguard.control.photoperiod import lit_at
 from reefguard.cutoff.limits import Setup
 from reefguard.rehearsal.drills.deviation import Deviation
 from reefguard.rehearsal.drills.drill import CUTOFFS, Drill, Event, Part, Turn
@@ -25,7 +26,7 @@ from reefguard.rehearsal.drills.programs import CLOCK_SET_AFTER_S, CutoffProcess
 from reefguard.rehearsal.drills.record import Record, Recorder
 from reefguard.rehearsal.drills.timeline import Conditions, Timeline
 from reefguard.rehearsal.drills.wire import BodyOfProbe, to_cutoff, to_guard
-from reefguard.settings.model import Lights, Settings
+from reefguard.settings.model import Settings
 from reefguard.thermal.balance import TankBalance
 from reefguard.thermal.moist_air import relative_humidity
 from reefguard.thermal.plant import Plant, Siting, Stand
@@ -33,7 +34,6 @@ from reefguard.thermal.state import Drive, State
 from reefguard.thermal.weather import Weather
 from reefguard.vocabulary import CutoffReport, Inputs, RawSample, RoomAir, Wall
 
-DAY_S = 86_400.0
 # The first day of every run: any Monday; what the wall clock shows beyond its hour decides nothing.
 FIRST_DAY = datetime(2027, 7, 12).astimezone()
 # A closed cabinet for a chiller that stands in the open by plan.
@@ -95,9 +95,11 @@ class _Run:
         self._alarms = NOTHING
         water_c = drill.water_c if drill.water_c is not None else _in_control_c(settings)
         errors, lags = stage.deviation.probe_error_c, stage.deviation.probe_lag_s
-        self._offsets = {probe.name: probe.offset_c for probe in settings.water_probes}
+        # An offset was set because the chip is wrong by it: what is left after it is the deviation's error.
+        mended = {probe.name: probe.offset_c for probe in settings.water_probes}
         self._bodies = {
-            name: BodyOfProbe(errors[name], lags[name], water_c) for name in (*self._probe_names, CUTOFFS)
+            name: BodyOfProbe(errors[name] - mended.get(name, 0.0), lags[name], water_c)
+            for name in (*self._probe_names, CUTOFFS)
         }
         outside = stage.weather.at(stage.weather_from_s + drill.begins_s)
         self._state = self._balance(Conditions()).at_rest(water_c, outside)
@@ -295,7 +297,7 @@ class _Run:
         """Return whether the lamps are lit: by their own timer, whatever the Pi's clock says."""
         if conditions.lights is not None:
             return conditions.lights
-        return lit(self._settings.lights, self._stage.drill.begins_s + now_s - conditions.lights_late_s)
+        return lit_at(self._stage.drill.begins_s + now_s - conditions.lights_late_s, self._settings.lights)
 
     def _balance(self, conditions: Conditions) -> TankBalance:
         """Return the balance of the plant as it is now; each is worked out once."""
@@ -304,11 +306,6 @@ class _Run:
         if balance is None:
             balance = self._balances[key] = TankBalance(_changed(self._plant, *key))
         return balance
-
-
-def lit(hours: Lights, time_s: float) -> bool:
-    """Return whether a lamp timer of these hours is on at a time of day (or of any later day)."""
-    return (time_s - hours.on_s) % DAY_S < (hours.off_s - hours.on_s) % DAY_S
 
 
 def _befall(process: GuardProcess | CutoffProcess, turn: Turn, now_s: float) -> None:

@@ -124,27 +124,23 @@ def _water(record: Record, settings: Settings, unit: Unit) -> LinePanel:
     band = settings.safe_band
     references = []
     if settings.fans is not None:
-        references.append(Reference(_shown(settings.fans.cut.cut_in_c, unit), "fans start"))
+        references.append(Reference(unit.of(settings.fans.cut.cut_in_c), "fans start"))
     if settings.chiller is not None:
-        references.append(Reference(_shown(settings.chiller.cut.cut_in_c, unit), "chiller starts"))
+        references.append(Reference(unit.of(settings.chiller.cut.cut_in_c), "chiller starts"))
     return LinePanel(
         "water",
         unit.value,
-        (Line("water", [(at_s, _shown(water_c, unit)) for at_s, water_c, _ in record.trace]),),
-        bands=(Band(_shown(band.low_c, unit), _shown(band.high_c, unit), "safe band"),),
+        (Line("water", [(at_s, unit.of(water_c)) for at_s, water_c, _ in record.trace]),),
+        bands=(Band(unit.of(band.low_c), unit.of(band.high_c), "safe band"),),
         references=tuple(references),
-        spots=(Spot(record.hottest_s, _shown(record.hottest_c, unit), degrees(record.hottest_c, unit)),),
+        spots=(Spot(record.hottest_s, unit.of(record.hottest_c), degrees(record.hottest_c, unit)),),
         height_px=190.0,
     )
 
 
 def _room(record: Record, unit: Unit) -> LinePanel:
-    points = [(at_s, _shown(room_c, unit)) for at_s, _, room_c in record.trace]
+    points = [(at_s, unit.of(room_c)) for at_s, _, room_c in record.trace]
     return LinePanel("room air", unit.value, (Line("room air", points),), height_px=70.0)
-
-
-def _shown(celsius: float, unit: Unit) -> float:
-    return celsius if unit is Unit.CELSIUS else celsius * 1.8 + 32.0
 
 
 def _outputs(settings: Settings) -> tuple[str, ...]:

@@ -18,10 +18,11 @@ from reefguard.rehearsal.drills.drill import (
 )
 from reefguard.rehearsal.drills.fields import FILE
 from reefguard.rehearsal.drills.turns import TURNS, Needs
-from reefguard.settings.problems import Place, Problem
+from reefguard.settings.problems import Problem
 from reefguard.settings.quantities import DURATION, MisreadError
 from reefguard.settings.reader import read_values
 from reefguard.settings.sheet import Sheet, Written
+from reefguard.settings.text import text_of
 from reefguard.settings.yaml_nodes import compose
 
 _WHICH = (Part.PROBE, Part.FAN)
@@ -36,12 +37,9 @@ def read_drill(content: bytes, name: str) -> Drill | tuple[Problem, ...]:
         content: of the file.
         name: what the drill is called: the file's name without its ending.
     """
-    try:
-        text = content.decode()
-    except UnicodeDecodeError as error:
-        line = content.count(b"\n", 0, error.start) + 1
-        why = f"not UTF-8 text: the byte 0x{content[error.start]:02x} fits nothing"
-        return (Problem(Place(line, 1), "", "", why, "save the file as UTF-8"),)
+    text = text_of(content)
+    if isinstance(text, Problem):
+        return (text,)
     table, structure = compose(text)
     if table is None:
         return structure

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from reefguard.settings.model import SafeBand
 from reefguard.thermal.state import Flows
 from reefguard.thermal.stress import degree_heating_weeks
+from reefguard.thermal.weather import DAY_S
 
 TRACE_EVERY_S = 60.0
 # A guard that has just started says so for some minutes; what came after is worth telling.
@@ -94,8 +95,8 @@ class Record:
         """Return degree heating weeks over the run's whole days, against a tank's usual highest."""
         days: dict[int, list[float]] = {}
         for at_s, water_c, _ in self.trace:
-            days.setdefault(int(at_s // 86_400.0), []).append(water_c)
-        whole = [means for day, means in days.items() if (day + 1) * 86_400.0 <= self.lasted_s]
+            days.setdefault(int(at_s // DAY_S), []).append(water_c)
+        whole = [means for day, means in days.items() if (day + 1) * DAY_S <= self.lasted_s]
         return degree_heating_weeks([sum(means) / len(means) for means in whole], usual_highest_c)
 
 

@@ -2,7 +2,6 @@
 
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Final
 
 from reefguard.cutoff import limits
 from reefguard.cutoff.limits import Setup
@@ -26,9 +25,8 @@ from reefguard.settings.outcome import Accepted, Rejected
 from reefguard.settings.problems import CheckFinding
 from reefguard.settings.reading import read
 from reefguard.thermal.plant import Plant
-from reefguard.thermal.weather import DesignDay, HourlyWeather, Weather, hottest_day
+from reefguard.thermal.weather import DAY_S, DesignDay, HourlyWeather, Weather, hottest_day
 
-DAY_S: Final = 86_400.0
 FIRST, LAST = "first", "last"
 
 # What `check` finds in a pair of files.

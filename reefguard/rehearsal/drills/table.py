@@ -42,7 +42,7 @@ def _row(result: Result, unit: Unit) -> list[str]:
     else:
         numbers = (
             f"{degrees(record.hottest_c, unit):>8} {degrees(record.coldest_c, unit):>8} "
-            f"{record.out_of_band_s / 3_600.0:>6.1f} h {_degree_hours(record, unit):>6.1f} "
+            f"{record.out_of_band_s / 3_600.0:>6.1f} h {unit.step_of(record.degree_hours):>6.1f} "
             f"{len(record.starts_s):>6} {_rest(record):>6} {record.energy_kwh:>5.1f}"
         )
         lines = [f"{name:<{_NAME_WIDTH}} {numbers}  {outcome}"]
@@ -58,11 +58,7 @@ def _row(result: Result, unit: Unit) -> list[str]:
 
 def degrees(celsius: float, unit: Unit) -> str:
     """Return a temperature in hundredths, with its unit's sign."""
-    return f"{celsius:.2f}°C" if unit is Unit.CELSIUS else f"{celsius * 1.8 + 32.0:.2f}°F"
-
-
-def _degree_hours(record: Record, unit: Unit) -> float:
-    return record.degree_hours * (1.0 if unit is Unit.CELSIUS else 1.8)
+    return f"{unit.of(celsius):.2f}{unit.value}"
 
 
 def _rest(record: Record) -> str:
