@@ -31,8 +31,6 @@ STATE: Final = "$state"
 DESCRIPTION: Final = "$description"
 ALERT: Final = "$alert/"
 
-"""The alarm that the link raises itself."""
-
 # They change with almost every look, as the sentence of an alert does, and wait for the period.
 _TICKING: Final = ("temperature", "updated", "status-age", "why", "warmest", "coldest", "humidity", "level")
 
