@@ -4,7 +4,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from statistics import median
-from typing import Any, Final, NamedTuple
+from typing import Final, NamedTuple
 
 from reefguard.lookback.evidence import Evidence
 from reefguard.lookback.stretch import Stretch, local
@@ -171,10 +171,10 @@ def _joined_s(pieces: Iterable[Stretch]) -> float:
     return joined_s
 
 
-def _known(value: Any) -> float | None:
+def _known(value: object) -> float | None:
     return float(value) if isinstance(value, int | float) else None
 
 
-def _number(value: Any, otherwise: float) -> float:
+def _number(value: object, otherwise: float) -> float:
     known = _known(value)
     return otherwise if known is None else known
