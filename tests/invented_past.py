@@ -1,4 +1,4 @@
-"""A heat wave in a tank that nobody owns: lived through by the real physics, kept as the history would keep it."""
+"""A heat wave in a tank that nobody owns: lived by the real physics, kept as the history would keep it."""
 
 from datetime import date, datetime, timedelta
 from typing import Any, NamedTuple
@@ -129,7 +129,7 @@ class Lived:
         stopped_s = 0.0
         midnight = at(f"{self.begins.isoformat()} 00:00")
         now_s = midnight
-        for _ in range(self.days * 86_400 // 60):
+        for _ in range(self.days * 86_400 // span_s):
             day, time_s = divmod(now_s - midnight, 86_400.0)
             for name in ("fan1", "fan2"):
                 wanted = state.water_c >= (fans.cut_out_c if on[name] else fans.cut_in_c)
@@ -145,10 +145,9 @@ class Lived:
                 lights=float(lit), fans=(float(on["fan1"]), float(on["fan2"])), chiller=on["chiller"]
             )
             outside = self.weather(int(day)).at(time_s)
-            state, _ = self.balance.advance(state, drive, outside, 60.0)
-            now_s += 60.0
-            if (now_s - midnight) % span_s == 0.0:
-                self._keep(rows, now_s - span_s, float(span_s), state.water_c, state.room_c, state.room_ratio)
+            state, _ = self.balance.advance(state, drive, outside, float(span_s))
+            now_s += span_s
+            self._keep(rows, now_s - span_s, float(span_s), state.water_c, state.room_c, state.room_ratio)
         for name, running in on.items():
             if running:
                 runs.append(Interval(name, since[name], now_s, True, True))

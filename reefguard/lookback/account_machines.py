@@ -38,6 +38,8 @@ def compressor_section(found: Found, settings: Settings) -> tuple[Section, ...]:
     rest, run = chiller.shortest_rest_s, chiller.shortest_run_s
     hours = found.guard.guarded_s / 3_600.0
     often = f", {number(chiller.starts * 24.0 / hours)} a day" if hours >= 24.0 else ""
+    if not chiller.starts:
+        return (Section("The compressor", ("It ran, and did not start: it was running at the beginning.",)),)
     said = [f"It started {chiller.starts} {'time' if chiller.starts == 1 else 'times'}{often}."]
     if rest is None:
         said.append("No rest was seen from its beginning to its end.")
@@ -92,8 +94,8 @@ def top_off_section(found: Found) -> Section:
         return Section("Top-off", (f"Left out: {top_off.why}.",))
     a_day = top_off.litres * 86_400.0 / top_off.over_s
     said = (
-        f"About {number(top_off.litres)} L over the {length(top_off.over_s)} for which water and room air are "
-        f"known, {number(a_day)} L a day: worked out from the plan's surfaces and fans, good to "
+        f"About {number(top_off.litres)} L over the {length(top_off.over_s)} for which water and room air "
+        f"are known, {number(a_day)} L a day: worked out from the plan's surfaces and fans, good to "
         f"{share(UNCERTAINTY)} either way, not measured."
     )
     if top_off.without_sump:

@@ -1,4 +1,4 @@
-"""What people were told and did: alarms, nights, commands, proof tests; and the guard's own coming and going."""
+"""What people were told and did, and how the guard and its probes fared."""
 
 from collections.abc import Iterator
 from datetime import datetime, time
@@ -20,15 +20,16 @@ def alarms_section(found: Found) -> Section:
     """Tell the alarms, and how soon somebody knew."""
     if not found.alarms:
         return Section("Alarms", ("No alarm stood.",))
-    said = [
-        "How long each stood, and the median times until somebody acknowledged it and until it was back to normal."
-    ]
+    caption = (
+        "How long each stood, and the median time until it was acknowledged, and until it returned to normal."
+    )
+    said = [caption]
     standing = [one.name for one in found.alarms if one.stands]
     if standing:
         said.append(f"Standing at the end: {listed(standing)}.")
     rows = tuple(_alarm_row(one) for one in found.alarms)
     return Section(
-        "Alarms", tuple(said), Table(("", "raised", "stood", "longest", "known in", "back in"), rows)
+        "Alarms", tuple(said), Table(("", "raised", "stood", "longest", "acknowledged", "returned"), rows)
     )
 
 
@@ -38,7 +39,7 @@ def _alarm_row(one: AlarmFound) -> tuple[str, ...]:
         str(one.raised) if one.raised else "before",
         length(one.total_s),
         length(one.longest_s),
-        "nobody" if one.to_know_s is None else length(one.to_know_s),
+        "never" if one.to_know_s is None else length(one.to_know_s),
         "stands" if one.to_return_s is None else length(one.to_return_s),
     )
 
@@ -57,8 +58,9 @@ def nights_section(found: Found) -> tuple[Section, ...]:
         for night in found.nights[:_MOST_NIGHTS]
     )
     said = (
-        f"{counted(len(found.nights), 'night', 'nights')} (22:00 to 07:00) with an alarm to act on now or within "
-        f"the hour{'; the longest' if len(found.nights) > _MOST_NIGHTS else ''}. The evening names the night."
+        f"{counted(len(found.nights), 'night', 'nights')} (22:00 to 07:00) with an alarm to act on now or "
+        f"within the hour{'; the longest' if len(found.nights) > _MOST_NIGHTS else ''}. The evening names "
+        "the night."
     )
     return (Section("Nights", (said[:1].upper() + said[1:],), Table(("", "alarm for", "which"), rows)),)
 
@@ -81,7 +83,8 @@ def probes_section(found: Found, shown: Shown) -> Section:
         mean = shown.difference(abs(pair.mean_k))
         off = "as warm as" if mean.startswith("0.0") else f"{mean} {way}"
         said.append(
-            f"{pair.one} read {off} {pair.other} on average, at most {shown.difference(pair.most_k)} apart ({at})."
+            f"{pair.one} read {off} {pair.other} on average, at most {shown.difference(pair.most_k)} apart "
+            f"({at})."
         )
     return Section("Probes", tuple(said), Table(("", "good", "gaps", "longest gap"), rows))
 
@@ -112,7 +115,8 @@ def _guard(found: Found) -> Iterator[str]:
     guard, stretch, zone = found.guard, found.seen.stretch, found.seen.zone
     at_work = min(1.0, guard.guarded_s / stretch.lasts_s)
     unexpected = len(guard.unexpected)
-    after = f", {unexpected} of them after an end nobody asked for" if unexpected else ""
+    of_them = "" if len(guard.starts) == 1 else f"{unexpected} of them "
+    after = f", {of_them}after an end nobody asked for" if unexpected else ""
     starts = counted(len(guard.starts), "start", "starts")
     yield f"It was at work {share(at_work)} of the time: {starts}{after}."
     longest = sorted(guard.away, key=lambda one: one.from_s - one.until_s)[:_MOST_ABSENCES]

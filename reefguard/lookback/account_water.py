@@ -28,15 +28,15 @@ def water_section(found: Found, settings: Settings, shown: Shown) -> Section:
         _row(f"below {shown.temperature(band.low_c)}", water.below_s, water.below_k_h, water, shown),
     ]
     said = []
-    for name, extreme in (("hottest", water.hottest), ("coldest", water.coldest)):
+    for name, extreme in (("Hottest", water.hottest), ("Coldest", water.coldest)):
         if extreme is not None:
             by = "" if extreme.probe is None else f", by {extreme.probe}"
             said.append(f"{name}: {shown.temperature(extreme.water_c)}, {when(extreme, zone)}{by}")
-    paragraphs = [f"{'; '.join(said)}.".capitalize()] if said else []
+    paragraphs = [f"{name}." for name in said]
     unit = shown.unit.value.removeprefix("°")
     paragraphs.append(
-        f"Degree hours say how far and how long together: an hour one degree ({unit}) out of the band is one. "
-        "The band is the one set today; whole days count by the band of their time."
+        f"Degree hours say how far and how long together: an hour one degree ({unit}) out of the band is "
+        "one. The band is the one set today; whole days count by the band of their time."
     )
     return Section(
         "The water", tuple(paragraphs), Table(("", "for", "of what is known", "degree hours"), tuple(rows))
@@ -54,7 +54,8 @@ def days_section(found: Found, settings: Settings, shown: Shown) -> tuple[Sectio
     known = [(day, water) for day, water in days if water.hottest is not None]
     if len(days) < 2 or not known:
         return ()
-    title, said = "Day by day", ()
+    title = "Day by day"
+    said: tuple[str, ...] = ()
     if len(days) > _MOST_DAYS:
         known = sorted(known, key=lambda one: -_hottest_c(one[1]))[:_MOST_DAYS]
         days = sorted(known, key=lambda one: one[0].from_s)
@@ -114,13 +115,10 @@ def stress_section(found: Found, usual_highest_c: float | None, shown: Shown) ->
             ),
         )
     weeks = degree_heating_weeks(means, usual_highest_c)
-    return (
-        Section(
-            "Heat stress",
-            (
-                f"{number(shown.unit.step_of(weeks))} degree heating weeks over {min(len(means), _STRESS_DAYS)} "
-                f"days, against a usual highest of {shown.temperature(usual_highest_c)} (as NOAA Coral Reef Watch "
-                "counts them for wild reefs; no promise for the animals of a tank).",
-            ),
-        ),
+    counted_days = min(len(means), _STRESS_DAYS)
+    said = (
+        f"Degree heating weeks (°C): {number(weeks)}, over {counted_days} days, against a usual highest of "
+        f"{shown.temperature(usual_highest_c)}. Counted as NOAA Coral Reef Watch does for wild reefs, "
+        "where 4 mean that bleaching is likely; no promise for the animals of a tank."
     )
+    return (Section("Heat stress", (said,)),)

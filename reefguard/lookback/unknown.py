@@ -29,18 +29,18 @@ def _unknown(found: Found) -> Iterator[str]:
     if gone:
         first = day_name(day_of(gone[0], seen.zone).from_s, seen.zone)
         yield (
-            f"Of {counted(len(gone), 'day', 'days')}, the first {first}, only totals are kept: when it was hottest "
-            "in them, and how each probe did, is not known any more."
+            f"Of {counted(len(gone), 'day', 'days')}, the first {first}, only totals are kept: when it was "
+            "hottest in them, and how each probe did, is not known any more."
         )
     if seen.past.span_s >= HOUR_S and seen.rest:
         yield (
-            "The history gives means over an hour here: outside whole days, time out of the band is known to the "
-            "hour only, and short excursions show in the hottest and the coldest alone."
+            "The history gives means over an hour here: outside whole days, time out of the band is known "
+            "to the hour only, and short excursions show in the hottest and the coldest alone."
         )
     if found.clock_doubtful:
         yield (
-            f"The clock was not known to be right at {counted(found.clock_doubtful, 'event', 'events')}: their times "
-            "may be wrong."
+            f"The clock was not known to be right at {counted(found.clock_doubtful, 'event', 'events')}: "
+            "their times may be wrong."
         )
     yield from (f"Events are missing: {what}." for what in found.lost)
 

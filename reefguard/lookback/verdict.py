@@ -5,6 +5,7 @@ from typing import Final
 
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.lookback.found import Found
+from reefguard.lookback.water import Extreme
 from reefguard.lookback.words import counted, length, listed, share, when
 from reefguard.planning.shown import Shown
 from reefguard.settings.model import Settings
@@ -33,8 +34,8 @@ def verdict(found: Found, settings: Settings, shown: Shown) -> tuple[str, ...]:
 def _nothing(found: Found) -> str:
     if found.seen.nothing:
         return (
-            "Nothing is known of this time: neither the history nor the events hold anything of it. See whether "
-            "the guard was running, and whether its state directory is the one the settings name."
+            "Nothing is known of this time: neither the history nor the events hold anything of it. See "
+            "whether the guard was running, and whether its state directory is the one the settings name."
         )
     return (
         "The water was never known in this time: no probe could be trusted. Measure it by hand, and see "
@@ -46,7 +47,7 @@ def _sentences(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
     water = found.water
     above, below = water.above_s > _WORTH_SAYING_S, water.below_s > _WORTH_SAYING_S
     known = water.known_s / found.seen.stretch.lasts_s
-    as_known = "" if known >= _KNOWN_ENOUGH else f"As far as is known, which is {share(known)} of the time: "
+    as_known = "" if known >= _KNOWN_ENOUGH else f"as far as is known, which is {share(known)} of the time, "
     if below:
         yield as_known + _below(found, shown)
     if above:
@@ -55,26 +56,22 @@ def _sentences(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
 
 
 def _below(found: Found, shown: Shown) -> str:
-    coldest = found.water.coldest
-    peak = (
-        ""
-        if coldest is None
-        else f", {shown.temperature(coldest.water_c)} at its coldest ({_at(found, 'cold')})"
-    )
     chiller = found.output(CHILLER)
     ran = chiller is not None and chiller.ran_s > 0.0
-    do = "see why the chiller or the fans ran on, and " if ran else ""
-    return f"the water was below the safe band for {length(found.water.below_s)}{peak}: {do}see that the heater works."
+    out = _out("below", found.water.below_s, "coldest", found.water.coldest, found, shown)
+    return f"{out}: {'see why the chiller or the fans ran on, and ' if ran else ''}see that the heater works."
 
 
 def _above(found: Found, settings: Settings, shown: Shown) -> str:
-    hottest = found.water.hottest
-    peak = (
-        ""
-        if hottest is None
-        else f", {shown.temperature(hottest.water_c)} at its hottest ({_at(found, 'hot')})"
-    )
-    return f"the water was above the safe band for {length(found.water.above_s)}{peak}: {_cooling(found, settings)}."
+    out = _out("above", found.water.above_s, "hottest", found.water.hottest, found, shown)
+    return f"{out}: {_cooling(found, settings)}."
+
+
+def _out(side: str, for_s: float, name: str, extreme: Extreme | None, found: Found, shown: Shown) -> str:
+    said = f"the water was {side} the safe band for {length(for_s)}"
+    if extreme is None:
+        return said
+    return f"{said}, {shown.temperature(extreme.water_c)} at its {name} ({when(extreme, found.seen.zone)})"
 
 
 def _cooling(found: Found, settings: Settings) -> str:
@@ -85,17 +82,12 @@ def _cooling(found: Found, settings: Settings) -> str:
         return "see that fans and chiller run before the next hot days"
     if ran >= _NEARLY_ALL:
         return (
-            f"the chiller ran {share(ran)} of that time and could not keep up; clean it, give it cooler air, or "
-            "see with `reefguard plan` what size would do"
+            f"the chiller ran {share(ran)} of that time and could not keep up; clean it, give it cooler "
+            "air, or see with `reefguard plan` what size would do"
         )
     if ran <= _NEARLY_NONE:
         return f"the chiller ran {share(ran)} of that time; the alarms below say why it stood"
-    return f"the chiller ran {share(ran)} of that time; see below what held it off, and whether it cuts in early enough"
-
-
-def _at(found: Found, which: str) -> str:
-    extreme = found.water.hottest if which == "hot" else found.water.coldest
-    return "" if extreme is None else when(extreme, found.seen.zone)
+    return f"the chiller ran {share(ran)} of that time; see what held it off, and whether it cuts in early enough"
 
 
 def _others(found: Found, settings: Settings, *, in_band: bool, as_known: str, shown: Shown) -> Iterator[str]:
@@ -105,7 +97,8 @@ def _others(found: Found, settings: Settings, *, in_band: bool, as_known: str, s
         between = ""
         if coldest is not None and hottest is not None:
             between = f", {shown.temperature(coldest.water_c)} to {shown.temperature(hottest.water_c)}"
-        yield f"{as_known}the water stayed in the safe band{between}{'.' if said else '; nothing asks for you.'}"
+        ends = "." if said else "; nothing asks for you."
+        yield f"{as_known}the water stayed in the safe band{between}{ends}"
     yield from said
 
 
@@ -121,20 +114,20 @@ def _to_do(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
     poor = [probe for probe in found.probes if probe.good is not None and probe.good < _GOOD_PROBE]
     for probe in poor:
         yield (
-            f"Probe {probe.name} gave a good reading only {share(probe.good or 0.0)} of the time: see to its plug "
-            "and its cable."
+            f"Probe {probe.name} gave a good reading only {share(probe.good or 0.0)} of the time: see to "
+            "its plug and its cable."
         )
     for pair in found.apart:
         if abs(pair.mean_k) >= _APART_K:
             yield (
-                f"Probes {pair.one} and {pair.other} stood {shown.difference(abs(pair.mean_k))} apart: compare both "
-                "with a thermometer in the same water."
+                f"Probes {pair.one} and {pair.other} stood {shown.difference(abs(pair.mean_k))} apart: "
+                "compare both with a thermometer in the same water."
             )
     if found.guard.unexpected:
         count = len(found.guard.unexpected)
         yield (
-            f"The guard ended {count} {'time' if count == 1 else 'times'} without being stopped: see whether the "
-            "mains failed, and read its log."
+            f"The guard ended {'once' if count == 1 else f'{count} times'} without being stopped: see "
+            "whether the mains failed, and read its log."
         )
 
 

@@ -106,8 +106,13 @@ def stretch_name(stretch: Stretch, zone: tzinfo) -> str:
         last = day_name(day_of(days[-1], zone).from_s, zone)
         between = first if len(days) == 1 else f"{first}{_year_unless(begins.year, days[-1].year)} to {last}"
         return f"{between} {days[-1].year}"
-    until = moment(stretch.until_s, zone)
-    return f"{moment(stretch.from_s, zone)}{_year_unless(begins.year, ends.year)} to {until} {ends.year}"
+    first = _with_year(stretch.from_s, zone) if begins.year != ends.year else moment(stretch.from_s, zone)
+    return f"{first} to {_with_year(stretch.until_s, zone)}"
+
+
+def _with_year(at_s: float, zone: tzinfo) -> str:
+    at = local(at_s, zone)
+    return f"{day_name(at_s, zone)} {at.year} {at:%H:%M}"
 
 
 def _year_unless(year: int, other: int) -> str:

@@ -1,4 +1,4 @@
-"""A stretch of time drawn: the water and the room, what ran, what stood as an alarm, and each day on its own."""
+"""A stretch of time drawn: water and room, what ran, what stood as an alarm, and each day on its own."""
 
 from collections.abc import Sequence
 from datetime import date, tzinfo
@@ -178,7 +178,8 @@ def _references(settings: Settings, shown: Shown) -> tuple[Reference, ...]:
 
 def _spots(found: Found, shown: Shown) -> tuple[Spot, ...]:
     spots = []
-    for name, extreme in (("hottest", found.water.hottest), ("coldest", found.water.coldest)):
+    coldest = found.water.coldest if found.water.below_s > 0.0 else None
+    for name, extreme in (("hottest", found.water.hottest), ("coldest", coldest)):
         # Where only a day is known, there is no moment to put it at.
         if extreme is not None and extreme.probe is not None:
             at_s = extreme.from_s + extreme.lasts_s / 2.0

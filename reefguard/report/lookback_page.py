@@ -13,6 +13,7 @@ _FOOT = (
     "From the guard's own history and events. Temperatures are as good as the probes. Mains wiring is a "
     "licensed electrician's work, by local codes."
 )
+_WIDE = " On a narrow screen the picture scrolls sideways."
 _AS_A_LIST = frozenset({"Proof tests and commands", "The guard"})
 
 
@@ -28,11 +29,10 @@ def page_of(
     account = account_of(found, before, settings, notes=notes, usual_highest_c=usual_highest_c)
     first, *others = (bound(sentence) for sentence in account.verdict)
     sections = [Section("What else asks for you", (Listing(tuple(others)),))] if others else []
-    unknown, *rest = account.sections or (None,)
-    if unknown is not None:
-        sections.append(_section(unknown))
+    # What is not known stands before the pictures too.
+    sections += [_section(section) for section in account.sections[:1]]
     sections += _pictures(found, settings)
-    sections += [_section(section) for section in rest if section is not None]
+    sections += [_section(section) for section in account.sections[1:]]
     return page(account.title, sections, lead=first, foot=_FOOT)
 
 
@@ -41,12 +41,14 @@ def _pictures(found: Found, settings: Settings) -> list[Section]:
     drawn = course(found, settings)
     if drawn is not None:
         means = "" if found.seen.past.span_s <= FIVE_MINUTES_S else " Lines are means over an hour."
-        caption = f"What lies in the shaded band is safe; where nothing is known, the lines have gaps.{means}"
+        gaps = "What lies in the shaded band is safe; where nothing is known, the lines have gaps."
+        caption = gaps + means + _WIDE
         sections.append(Section("How it went", (Figure(caption, drawn),)))
     days = day_by_day(found, settings)
     if days is not None:
         caption = (
             "Whole days only. The higher a bar, the longer the output ran that day; full height is all day."
+            + _WIDE
         )
         sections.append(Section("Each day on its own", (Figure(caption, days),)))
     return sections
@@ -58,6 +60,5 @@ def _section(section: told.Section) -> Section:
     if section.title in _AS_A_LIST and len(texts) > 1:
         blocks = (Listing(texts),)
     if section.table is not None:
-        rows = tuple(tuple(map(bound, row)) for row in section.table.rows)
-        blocks += (Table(f"{section.title}, in numbers", section.table.head, rows),)
+        blocks += (Table(f"{section.title}, in numbers", section.table.head, section.table.rows),)
     return Section(section.title, blocks)
