@@ -109,6 +109,8 @@ class Lived:
         self.balance = TankBalance(plant_of(plan, capacity_w=plan.chiller.capacity_w))
         self.begins = begins
         self.days = days
+        self.evaporated_kg = 0.0
+        self.chiller_j = 0.0
         self.hottest_c = [26.0 + 11.0 * min(1.0, day / (0.8 * days)) for day in range(days)]
 
     def weather(self, day: int) -> DesignDay:
@@ -145,7 +147,9 @@ class Lived:
                 lights=float(lit), fans=(float(on["fan1"]), float(on["fan2"])), chiller=on["chiller"]
             )
             outside = self.weather(int(day)).at(time_s)
-            state, _ = self.balance.advance(state, drive, outside, float(span_s))
+            state, flows = self.balance.advance(state, drive, outside, float(span_s))
+            self.evaporated_kg += flows.evaporation_kg_s * span_s
+            self.chiller_j += flows.chiller_electric_w * span_s
             now_s += span_s
             self._keep(rows, now_s - span_s, float(span_s), state.water_c, state.room_c, state.room_ratio)
         for name, running in on.items():

@@ -110,22 +110,27 @@ class _Files:
 
     def evidence(self, stretch: Stretch) -> Evidence:
         """Return what there is of a stretch."""
+        past, totals = self._past(stretch)
+        return evidence(stretch, self._zone, past, totals, self._recorded(stretch))
+
+    def _past(self, stretch: Stretch) -> tuple[Past, tuple[DayTotals, ...]]:
         first, last = (local(at_s, self._zone).date().isoformat() for at_s in stretch)
-        past = Past(stretch.from_s, stretch.until_s, HOUR_S, {}, ())
-        totals: tuple[DayTotals, ...] = ()
-        events: tuple[Event, ...] = ()
         try:
             # A little more: an output that ran at the beginning did not start there.
             past = self._history.past(stretch.from_s - MINUTE_S, stretch.until_s, _MOST_SPANS)
-            totals = self._history.days(first, last)
+            return past, self._history.days(first, last)
         except NoHistory as error:
             self._note(f"The history cannot be told: {error}.")
+            return Past(stretch.from_s, stretch.until_s, HOUR_S, {}, ()), ()
+
+    def _recorded(self, stretch: Stretch) -> tuple[Event, ...]:
         try:
+            # An alarm that stood at the beginning was raised before it.
             recorded = self._events.between(stretch.from_s - stretch.lasts_s, stretch.until_s)
-            events = tuple(one.event for one in recorded)
+            return tuple(one.event for one in recorded)
         except NoEvents as error:
             self._note(f"The events cannot be told, nor alarms, commands and starts with them: {error}.")
-        return evidence(stretch, self._zone, past, totals, events)
+            return ()
 
     def _note(self, sentence: str) -> None:
         if sentence not in self.notes:

@@ -5,14 +5,14 @@ machine of its capacity draws at the water and the air of the time; the water
 loses vapour by the equation of `thermal.water_surface`.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Final
 
 from reefguard.control.chiller import NAME as CHILLER
-from reefguard.lookback.evidence import Evidence, Water, intervals_in, water_of
-from reefguard.lookback.running import OutputFound
+from reefguard.lookback.evidence import Evidence, water_of
+from reefguard.lookback.running import OutputFound, ran_in
 from reefguard.planning.parts import chiller_of
-from reefguard.records.history import Interval
 from reefguard.settings.plan_model import ChillerPlace, Over, Price, TankPlan
 from reefguard.thermal.moist_air import saturated_pa
 from reefguard.thermal.sea_water import latent_heat_j_kg, vapour_share
@@ -81,15 +81,17 @@ def energy_found(
 
 
 def _chiller_w(seen: Evidence, plan: TankPlan) -> float | Unknown:
-    """Return what the chiller draws while it runs, at the mean water and the mean air around it."""
+    """Return what the chiller draws, at the mean water and air of the time it ran; else as rated."""
     if plan.chiller.capacity_w is None:
         return Unknown("the plan does not give its capacity")
     traits = chiller_of(plan, plan.chiller.capacity_w)
-    water_c = _mean([span.warmest_c for span in water_of(seen.past) if seen.stretch.holds(span.from_s)])
-    air_c = _mean(list(_by_grid(seen, "room").values()))
-    if plan.chiller.place is not ChillerPlace.ROOM or air_c is None:
-        air_c = traits.rated_air_c
+    spans = [span for span in water_of(seen.past) if seen.stretch.holds(span.from_s)]
+    ran_s = ran_in(seen, spans, (CHILLER,))
+    room = _by_grid(seen, "room") if plan.chiller.place is ChillerPlace.ROOM else {}
+    water_c = _mean((span.warmest_c, ran_s[span.from_s, span.lasts_s]) for span in spans)
+    air_c = _mean((room[grid], lasts_s) for grid, lasts_s in ran_s.items() if grid in room)
     water_c = traits.rated_water_c if water_c is None else water_c
+    air_c = traits.rated_air_c if air_c is None else air_c
     return traits.cooling_w(water_c, air_c) / traits.performance(water_c, air_c)
 
 
@@ -112,7 +114,7 @@ def top_off_found(seen: Evidence, plan: TankPlan | None, fans: tuple[str, ...]) 
     if not known:
         return Unknown("temperature and humidity of the room were not measured")
     without_sump = plan.sump is not None and plan.stand is not None
-    blown_s = _blown_s(seen, known, fans)
+    blown_s = ran_in(seen, known, fans)
     kg = 0.0
     for span in known:
         grid = (span.from_s, span.lasts_s)
@@ -139,29 +141,6 @@ def _evaporated_kg(
     return kg + swept_m2 * blown_s * evaporation_kg_m2_s(over_pa, latent_j_kg, plan.fans.air_m_s, 0.0)
 
 
-def _blown_s(seen: Evidence, known: list[Water], fans: tuple[str, ...]) -> dict[tuple[float, float], float]:
-    """Return how long the fans ran in each span, summed over the fans."""
-    blown_s = {(span.from_s, span.lasts_s): 0.0 for span in known}
-    for fan in fans:
-        runs = intervals_in(tuple(one for one in seen.past.intervals if one.output == fan), seen.stretch)
-        place = 0
-        for grid in blown_s:
-            from_s, until_s = grid[0], grid[0] + grid[1]
-            while place < len(runs) and runs[place].until_s <= from_s:
-                place += 1
-            blown_s[grid] += _overlap_s(runs[place:], from_s, until_s)
-    return blown_s
-
-
-def _overlap_s(runs: tuple[Interval, ...], from_s: float, until_s: float) -> float:
-    total_s = 0.0
-    for run in runs:
-        if run.from_s >= until_s:
-            break
-        total_s += min(run.until_s, until_s) - max(run.from_s, from_s)
-    return total_s
-
-
 def _by_grid(seen: Evidence, kind: str) -> dict[tuple[float, float], float]:
     return {
         (span.from_s, span.lasts_s): span.mean
@@ -172,5 +151,8 @@ def _by_grid(seen: Evidence, kind: str) -> dict[tuple[float, float], float]:
     }
 
 
-def _mean(values: list[float]) -> float | None:
-    return sum(values) / len(values) if values else None
+def _mean(weighted: Iterable[tuple[float, float]]) -> float | None:
+    """Return the mean of values with weights; `None` where no weight is."""
+    pairs = list(weighted)
+    whole = sum(weight for _, weight in pairs)
+    return sum(value * weight for value, weight in pairs) / whole if whole else None

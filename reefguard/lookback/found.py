@@ -5,10 +5,10 @@ from dataclasses import dataclass
 from reefguard.alarms.catalogue import Priority
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.lookback.drawn import EnergyFound, TopOffFound, Unknown, energy_found, top_off_found
-from reefguard.lookback.evidence import Evidence, intervals_in, water_of
+from reefguard.lookback.evidence import Evidence, water_of
 from reefguard.lookback.guarded import GuardFound, guard_found, observed
 from reefguard.lookback.probes import Apart, ProbeFound, apart, probes_found
-from reefguard.lookback.running import OutputFound, outputs_found
+from reefguard.lookback.running import OutputFound, outputs_found, ran_in
 from reefguard.lookback.told import AlarmFound, Episode, Night, alarms_found, episodes, nights
 from reefguard.lookback.water import WaterFound, water_found
 from reefguard.records.events import Event
@@ -108,18 +108,9 @@ def _is_proof_test(event: Event) -> bool:
 def _chiller_while_above(seen: Evidence, settings: Settings) -> float | None:
     if settings.chiller is None:
         return None
-    runs = intervals_in(tuple(one for one in seen.past.intervals if one.output == CHILLER), seen.stretch)
-    above_s = ran_s = 0.0
-    place = 0
-    for span in water_of(seen.past):
-        if not seen.stretch.holds(span.from_s) or span.warmest_c <= settings.safe_band.high_c:
-            continue
-        until_s = span.from_s + span.lasts_s
-        above_s += span.lasts_s
-        while place < len(runs) and runs[place].until_s <= span.from_s:
-            place += 1
-        for run in runs[place:]:
-            if run.from_s >= until_s:
-                break
-            ran_s += min(run.until_s, until_s) - max(run.from_s, span.from_s)
-    return ran_s / above_s if above_s else None
+    high_c = settings.safe_band.high_c
+    spans = [
+        span for span in water_of(seen.past) if seen.stretch.holds(span.from_s) and span.warmest_c > high_c
+    ]
+    above_s = sum(span.lasts_s for span in spans)
+    return sum(ran_in(seen, spans, (CHILLER,)).values()) / above_s if above_s else None

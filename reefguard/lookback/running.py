@@ -1,9 +1,11 @@
 """What ran, how long and how often; and what the compressor was put through."""
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from reefguard.lookback.evidence import Evidence, intervals_in
+from reefguard.lookback.evidence import Evidence, Water, intervals_in
+from reefguard.lookback.stretch import Stretch
 from reefguard.records.history import Interval
 
 
@@ -80,3 +82,31 @@ def rests_of(intervals: tuple[Interval, ...]) -> list[float]:
         for earlier, later in pairwise(intervals)
         if not earlier.running and later.start
     ]
+
+
+def ran_in(
+    seen: Evidence, spans: Sequence[Water], names: tuple[str, ...]
+) -> dict[tuple[float, float], float]:
+    """Return how long outputs ran in each span, summed over the outputs, seconds.
+
+    Args:
+        seen: what there is.
+        spans: in order of time.
+        names: of the outputs.
+
+    Returns:
+        By the span's beginning and how long it lasts.
+    """
+    ran_s = {(span.from_s, span.lasts_s): 0.0 for span in spans}
+    for name in names:
+        runs = intervals_in(tuple(one for one in seen.past.intervals if one.output == name), seen.stretch)
+        place = 0
+        for from_s, lasts_s in ran_s:
+            span = Stretch(from_s, from_s + lasts_s)
+            while place < len(runs) and runs[place].until_s <= from_s:
+                place += 1
+            for run in runs[place:]:
+                if run.from_s >= span.until_s:
+                    break
+                ran_s[from_s, lasts_s] += span.overlap_s(run.from_s, run.until_s)
+    return ran_s

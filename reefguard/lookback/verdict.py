@@ -16,6 +16,7 @@ _NEARLY_ALL, _NEARLY_NONE = 0.9, 0.1
 _GOOD_PROBE: Final = 0.95
 _APART_K: Final = 0.5
 _KNOWN_ENOUGH: Final = 0.95
+_HEATER: Final = "see that the heater works"
 
 
 def verdict(found: Found, settings: Settings, shown: Shown) -> tuple[str, ...]:
@@ -58,20 +59,21 @@ def _sentences(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
 def _below(found: Found, shown: Shown) -> str:
     chiller = found.output(CHILLER)
     ran = chiller is not None and chiller.ran_s > 0.0
-    out = _out("below", found.water.below_s, "coldest", found.water.coldest, found, shown)
-    return f"{out}: {'see why the chiller or the fans ran on, and ' if ran else ''}see that the heater works."
+    coldest = _at("coldest", found.water.coldest, found, shown)
+    do = "see why the chiller or the fans ran on, and " if ran else ""
+    return f"the water was below the safe band for {length(found.water.below_s)}{coldest}: {do}{_HEATER}."
 
 
 def _above(found: Found, settings: Settings, shown: Shown) -> str:
-    out = _out("above", found.water.above_s, "hottest", found.water.hottest, found, shown)
-    return f"{out}: {_cooling(found, settings)}."
+    hottest = _at("hottest", found.water.hottest, found, shown)
+    do = _cooling(found, settings)
+    return f"the water was above the safe band for {length(found.water.above_s)}{hottest}: {do}."
 
 
-def _out(side: str, for_s: float, name: str, extreme: Extreme | None, found: Found, shown: Shown) -> str:
-    said = f"the water was {side} the safe band for {length(for_s)}"
+def _at(name: str, extreme: Extreme | None, found: Found, shown: Shown) -> str:
     if extreme is None:
-        return said
-    return f"{said}, {shown.temperature(extreme.water_c)} at its {name} ({when(extreme, found.seen.zone)})"
+        return ""
+    return f", {shown.temperature(extreme.water_c)} at its {name} ({when(extreme, found.seen.zone)})"
 
 
 def _cooling(found: Found, settings: Settings) -> str:
@@ -87,7 +89,7 @@ def _cooling(found: Found, settings: Settings) -> str:
         )
     if ran <= _NEARLY_NONE:
         return f"the chiller ran {share(ran)} of that time; the alarms below say why it stood"
-    return f"the chiller ran {share(ran)} of that time; see what held it off, and whether it cuts in early enough"
+    return f"the chiller ran {share(ran)} of that time; see what held it off, and whether it cuts in too late"
 
 
 def _others(found: Found, settings: Settings, *, in_band: bool, as_known: str, shown: Shown) -> Iterator[str]:
