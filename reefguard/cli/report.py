@@ -161,7 +161,7 @@ def _stretch(
     if until_s <= from_s:
         stop(f"--to {to_text}\n  it is not later than --from {from_text}\n  mend: give a later one")
     if until_s - from_s > _LONGEST_S:
-        stop(f"--from {from_text}\n  that is more than ten years\n  mend: give a later one")
+        stop(f"--from {from_text}\n  that is more than ten years ago\n  mend: give a later one")
     return Stretch(from_s, until_s)
 
 
@@ -169,7 +169,10 @@ def _last_s(text: str) -> float:
     match = _LAST.fullmatch(text.strip())
     if match is None or not int(match[1]):
         stop(f"--last {text}\n  it is no number of hours or days\n  mend: write it like 24h, 7d or 90d")
-    return int(match[1]) * (3_600.0 if match[2] == "h" else 86_400.0)
+    last_s = int(match[1]) * (3_600.0 if match[2] == "h" else 86_400.0)
+    if last_s > _LONGEST_S:
+        stop(f"--last {text}\n  that is more than ten years\n  mend: give fewer")
+    return last_s
 
 
 def _moment_s(option: str, text: str, zone: tzinfo, *, days_later: int) -> float:

@@ -35,13 +35,12 @@ def compressor_section(found: Found, settings: Settings) -> tuple[Section, ...]:
     chiller = found.output(CHILLER)
     if chiller is None or chiller.ran_s <= 0.0:
         return ()
-    rest, run = chiller.shortest_rest_s, chiller.shortest_run_s
     hours = found.guard.guarded_s / 3_600.0
     often = f", {number(chiller.starts * 24.0 / hours)} a day" if hours >= 24.0 else ""
     if not chiller.starts:
         return (Section("The compressor", ("It ran, and did not start: it was running at the beginning.",)),)
     said = [f"It started {chiller.starts} {'time' if chiller.starts == 1 else 'times'}{often}."]
-    if rest is None:
+    if chiller.shortest_rest_s is None:
         said.append("No rest was seen from its beginning to its end.")
     else:
         asked = (
@@ -49,12 +48,12 @@ def compressor_section(found: Found, settings: Settings) -> tuple[Section, ...]:
             if settings.chiller is None
             else f"; the settings ask for {length(settings.chiller.minimum_off_s)}"
         )
-        said.append(f"Its shortest rest was {length(rest)}, of {chiller.rests}{asked}.")
-    said.append(
-        "No run was seen from its beginning to its end."
-        if run is None
-        else f"Its shortest run was {length(run)}."
-    )
+        of = "Its one rest" if chiller.rests == 1 else f"The shortest of its {chiller.rests} rests"
+        said.append(f"{of} was {length(chiller.shortest_rest_s)}{asked}.")
+    if chiller.shortest_run_s is None:
+        said.append("No run was seen from its beginning to its end.")
+    else:
+        said.append(f"The shortest of its runs was {length(chiller.shortest_run_s)}.")
     return (Section("The compressor", tuple(said)),)
 
 

@@ -93,7 +93,7 @@ def commands_section(found: Found) -> Section:
     """Tell what people asked for, and the proof tests."""
     tests = [_told(at_s, event, found) for at_s, event in found.proof_tests]
     asked = [_told(at_s, event, found) for at_s, event in found.commands]
-    said = tests or ["No proof test of the cutoff was recorded in this time."]
+    said = tests or ["The events name no proof test of the cutoff in this time."]
     if len(asked) > _MOST_COMMANDS:
         said.append(f"The newest {_MOST_COMMANDS} of {len(asked)} commands:")
     said += asked[-_MOST_COMMANDS:] or ["Nobody gave a command."]

@@ -74,7 +74,7 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
     outputs = outputs_found(seen, names, guard.guarded_s)
     all_episodes = episodes(seen)
     inside = [(at_s, event) for at_s, event in seen.events if seen.stretch.holds(at_s)]
-    asked = [pair for pair in inside if pair[1].kind == "command"]
+    tests = tuple(pair for pair in inside if _is_proof_test(pair[1]))
     return Found(
         seen=seen,
         water=water_found(seen, settings.safe_band),
@@ -90,8 +90,8 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
         apart=apart(seen),
         energy=energy_found(seen, outputs, settings.plan),
         top_off=top_off_found(seen, settings.plan, fans),
-        commands=tuple(pair for pair in asked if not _is_proof_test(pair[1])),
-        proof_tests=tuple(pair for pair in asked if _is_proof_test(pair[1])),
+        commands=tuple(pair for pair in inside if pair[1].kind == "command" and pair not in tests),
+        proof_tests=tests,
         clock_doubtful=sum(not event.clock_trusted for _, event in inside),
         lost=tuple(
             event.what
@@ -102,7 +102,7 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
 
 
 def _is_proof_test(event: Event) -> bool:
-    return event.subject.replace("-", " ").startswith("proof test")
+    return event.kind != "alarm" and event.subject.replace("-", " ").startswith("proof test")
 
 
 def _chiller_while_above(seen: Evidence, settings: Settings) -> float | None:

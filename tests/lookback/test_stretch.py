@@ -1,10 +1,11 @@
 """A stretch falls into whole local days and a rest, each second once, whatever the clocks do."""
 
 from datetime import UTC, date, datetime, timedelta
+from itertools import pairwise
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reefguard.lookback.stretch import Stretch, before, day_of, rest, whole_days
@@ -15,6 +16,7 @@ ZONES = ("Europe/Rome", "America/St_Johns", "Australia/Lord_Howe", "Pacific/Apia
 MOMENTS = st.floats(1_324_339_200.0, 1_790_000_000.0)
 
 
+@settings(deadline=None)
 @given(MOMENTS, st.floats(1.0, 40 * 86_400.0), st.sampled_from(ZONES), st.data())
 def test_days_and_rest_are_the_stretch(from_s: float, lasts_s: float, name: str, data: st.DataObject) -> None:
     zone, stretch = ZoneInfo(name), Stretch(from_s, from_s + lasts_s)
@@ -24,7 +26,7 @@ def test_days_and_rest_are_the_stretch(from_s: float, lasts_s: float, name: str,
     parts = [part for part in parts if part.lasts_s > 0.0]
     assert parts[0].from_s == stretch.from_s
     assert parts[-1].until_s == stretch.until_s
-    assert all(one.until_s == other.from_s for one, other in zip(parts, parts[1:], strict=False))
+    assert all(one.until_s == other.from_s for one, other in pairwise(parts))
 
 
 @pytest.mark.parametrize(
@@ -43,6 +45,7 @@ def test_before_whole_days_are_as_many_days_though_an_hour_longer() -> None:
     assert earlier.lasts_s == week.lasts_s + 3_600.0
 
 
+@settings(deadline=None)
 @given(MOMENTS, st.floats(1.0, 1e6))
 def test_before_a_piece_of_a_day_is_as_long(from_s: float, lasts_s: float) -> None:
     earlier = before(Stretch(from_s, from_s + lasts_s), UTC)

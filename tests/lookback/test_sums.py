@@ -1,10 +1,11 @@
 """Hours add up: of intervals, of spans, of totals; however a stretch is cut."""
 
+from collections.abc import Mapping
 from datetime import UTC, date
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reefguard.lookback.evidence import Evidence, evidence
@@ -16,16 +17,18 @@ from reefguard.settings.model import SafeBand
 
 BAND = SafeBand(24.0, 27.0)
 DISPLAY, SUMP = Series("display", "water"), Series("sump", "water")
+# A short day, to be counted second by second.
+DAY = 2_000
 ROME = ZoneInfo("Europe/Rome")
 
 
 def seen_in(
     stretch: Stretch,
-    spans: dict[Series, tuple[Span, ...]] | None = None,
+    spans: Mapping[Series, tuple[Span, ...]] | None = None,
     intervals: tuple[Interval, ...] = (),
     totals: tuple[DayTotals, ...] = (),
 ) -> Evidence:
-    past = Past(stretch.from_s, stretch.until_s, 60.0, spans or {}, intervals)
+    past = Past(stretch.from_s, stretch.until_s, 60.0, dict(spans or {}), intervals)
     return evidence(stretch, ROME, past, totals, ())
 
 
@@ -39,7 +42,7 @@ def day(name: str, **changes: object) -> DayTotals:
 @st.composite
 def lives(draw: st.DrawFn) -> tuple[Interval, ...]:
     """Draw an output's runs over a day: in order, apart, some not seen from their start."""
-    edges = sorted(draw(st.sets(st.integers(0, 86_400), min_size=2, max_size=20)))
+    edges = sorted(draw(st.sets(st.integers(0, DAY), min_size=2, max_size=20)))
     pairs = list(zip(edges[::2], edges[1::2], strict=False))
     return tuple(
         Interval("chiller", float(a), float(b), draw(st.booleans()), draw(st.booleans())) for a, b in pairs
@@ -51,7 +54,8 @@ def chiller(stretch: Stretch, intervals: tuple[Interval, ...]) -> OutputFound:
     return found
 
 
-@given(lives(), st.integers(0, 86_400), st.integers(1, 86_400))
+@settings(deadline=None)
+@given(lives(), st.integers(0, DAY), st.integers(1, DAY))
 def test_run_hours_are_the_intervals_cut_to_the_stretch(
     intervals: tuple[Interval, ...], begins: int, lasts: int
 ) -> None:
@@ -63,16 +67,18 @@ def test_run_hours_are_the_intervals_cut_to_the_stretch(
     assert chiller(stretch, intervals).ran_s == ran_s
 
 
-@given(lives(), st.floats(1.0, 86_399.0))
+@settings(deadline=None)
+@given(lives(), st.floats(1.0, DAY - 1.0))
 def test_run_hours_and_starts_add_up_when_the_stretch_is_split(
     intervals: tuple[Interval, ...], cut_s: float
 ) -> None:
-    whole = chiller(Stretch(0.0, 86_400.0), intervals)
-    parts = [chiller(one, intervals) for one in (Stretch(0.0, cut_s), Stretch(cut_s, 86_400.0))]
+    whole = chiller(Stretch(0.0, float(DAY)), intervals)
+    parts = [chiller(one, intervals) for one in (Stretch(0.0, cut_s), Stretch(cut_s, float(DAY)))]
     assert sum(part.ran_s for part in parts) == pytest.approx(whole.ran_s)
     assert sum(part.starts for part in parts) == whole.starts
 
 
+@settings(deadline=None)
 @given(lives())
 def test_a_rest_is_only_told_where_its_end_and_its_beginning_were_seen(
     intervals: tuple[Interval, ...],
@@ -97,6 +103,7 @@ def spans_of(means: list[float | None]) -> tuple[Span, ...]:
 MEANS = st.lists(st.one_of(st.none(), st.floats(20.0, 32.0)), min_size=1, max_size=60)
 
 
+@settings(deadline=None)
 @given(MEANS, MEANS, st.floats(0.01, 0.99))
 def test_hours_out_of_the_band_add_up_when_the_stretch_is_split(
     one: list[float | None], other: list[float | None], share: float
@@ -114,6 +121,7 @@ def test_hours_out_of_the_band_add_up_when_the_stretch_is_split(
     assert whole.hottest is None or whole.hottest.water_c == max(highs)
 
 
+@settings(deadline=None)
 @given(MEANS)
 def test_gaps_and_what_is_known_are_the_whole_stretch(means: list[float | None]) -> None:
     stretch = Stretch(0.0, 60.0 * len(means))

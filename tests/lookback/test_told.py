@@ -1,6 +1,7 @@
 """Alarms from their raising to their return, how soon somebody knew, and the nights."""
 
 from datetime import date
+from typing import Any
 
 import pytest
 from invented_past import ZONE, at, event
@@ -14,7 +15,7 @@ from reefguard.records.history import Past
 NIGHT = Stretch(at("2026-07-20 18:00"), at("2026-07-21 09:00"))
 
 
-def alarm(when: str, change: str, name: str = "water high", **more: object) -> Event:
+def alarm(when: str, change: str, name: str = "water high", **more: Any) -> Event:
     return event(at(when), "alarm", name, change, priority=more.pop("priority", 3), **more)
 
 
