@@ -59,7 +59,7 @@ def nights_section(found: Found) -> tuple[Section, ...]:
     )
     said = (
         f"{counted(len(found.nights), 'night', 'nights')} (22:00 to 07:00) with an alarm to act on now or "
-        f"within the hour{'; the longest' if len(found.nights) > _MOST_NIGHTS else ''}. The evening names "
+        f"within the hour{f'; the {_MOST_NIGHTS} longest' if len(found.nights) > _MOST_NIGHTS else ''}. The evening names "
         "the night."
     )
     return (Section("Nights", (said[:1].upper() + said[1:],), Table(("", "alarm for", "which"), rows)),)

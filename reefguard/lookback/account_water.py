@@ -4,11 +4,11 @@ from collections.abc import Iterator
 from datetime import date, timedelta
 from typing import Final
 
-from reefguard.lookback.evidence import Evidence
+from reefguard.lookback.evidence import Evidence, spans_near
 from reefguard.lookback.found import Found
 from reefguard.lookback.stretch import Stretch, day_of, local
 from reefguard.lookback.water import WaterFound, water_found
-from reefguard.lookback.words import NOT_KNOWN, day_name, length, number, share, when
+from reefguard.lookback.words import NOT_KNOWN, day_name, length, number, run_hours, share, when
 from reefguard.planning.section import Section, Table
 from reefguard.planning.shown import Shown
 from reefguard.settings.model import SafeBand, Settings
@@ -45,7 +45,7 @@ def water_section(found: Found, settings: Settings, shown: Shown) -> Section:
 
 def _row(name: str, out_s: float, out_k_h: float, water: WaterFound, shown: Shown) -> tuple[str, ...]:
     of_known = share(out_s / water.known_s) if water.known_s > 0.0 else NOT_KNOWN
-    return (name, length(out_s), of_known, number(shown.unit.step_of(out_k_h)))
+    return (name, run_hours(out_s), of_known, number(shown.unit.step_of(out_k_h)))
 
 
 def days_section(found: Found, settings: Settings, shown: Shown) -> tuple[Section, ...]:
@@ -97,8 +97,7 @@ def _days(seen: Evidence, band: SafeBand) -> Iterator[tuple[Stretch, WaterFound]
 def _only(seen: Evidence, part: Stretch, day: date) -> Evidence:
     totals = {day: seen.totals[day]} if day in seen.totals else {}
     series = {
-        kind: tuple(span for span in spans if part.overlap_s(span.from_s, span.from_s + span.lasts_s) > 0.0)
-        for kind, spans in seen.past.series.items()
+        kind: spans_near(spans, part) for kind, spans in seen.past.series.items() if kind.kind == "water"
     }
     return seen._replace(stretch=part, totals=totals, past=seen.past._replace(series=series))
 

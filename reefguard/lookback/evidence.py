@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from reefguard.lookback.stretch import Stretch, day_of, rest, whole_days
 from reefguard.records.events import Event
-from reefguard.records.history import DayTotals, Interval, Past, Span
+from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span
 
 
 class Evidence(NamedTuple):
@@ -93,6 +93,21 @@ def intervals_in(intervals: tuple[Interval, ...], stretch: Stretch) -> tuple[Int
         for one in intervals
         if stretch.overlap_s(one.from_s, one.until_s) > 0.0
     )
+
+
+def spans_near(spans: tuple[Span, ...], stretch: Stretch) -> tuple[Span, ...]:
+    """Return the spans that touch a stretch, and at most an hour before it, without looking at all of them.
+
+    Args:
+        spans: in order of time.
+        stretch: that is asked for.
+    """
+    first = bisect_left(spans, stretch.from_s - HOUR_S, key=_from_s)
+    return spans[first : bisect_left(spans, stretch.until_s, key=_from_s)]
+
+
+def _from_s(span: Span) -> float:
+    return span.from_s
 
 
 def _any_in(starts: list[float], day: Stretch) -> bool:

@@ -6,7 +6,7 @@ from typing import Final
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.lookback.found import Found
 from reefguard.lookback.water import Extreme
-from reefguard.lookback.words import counted, length, listed, share, when
+from reefguard.lookback.words import counted, length, listed, run_hours, share, when
 from reefguard.planning.shown import Shown
 from reefguard.settings.model import Settings
 
@@ -61,13 +61,13 @@ def _below(found: Found, shown: Shown) -> str:
     ran = chiller is not None and chiller.ran_s > 0.0
     coldest = _at("coldest", found.water.coldest, found, shown)
     do = "see why the chiller or the fans ran on, and " if ran else ""
-    return f"the water was below the safe band for {length(found.water.below_s)}{coldest}: {do}{_HEATER}."
+    return f"the water was below the safe band for {run_hours(found.water.below_s)}{coldest}: {do}{_HEATER}."
 
 
 def _above(found: Found, settings: Settings, shown: Shown) -> str:
     hottest = _at("hottest", found.water.hottest, found, shown)
     do = _cooling(found, settings)
-    return f"the water was above the safe band for {length(found.water.above_s)}{hottest}: {do}."
+    return f"the water was above the safe band for {run_hours(found.water.above_s)}{hottest}: {do}."
 
 
 def _at(name: str, extreme: Extreme | None, found: Found, shown: Shown) -> str:
@@ -108,9 +108,10 @@ def _to_do(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
     waiting = [one.name for one in found.episodes if one.acknowledged_s is None]
     if waiting:
         names = list(dict.fromkeys(waiting))
+        they = "it asks" if len(names) == 1 else "they ask"
         yield (
-            f"{counted(len(waiting), 'alarm', 'alarms')} nobody has acknowledged "
-            f"({listed(names)}): see what they ask for, then `reefguard acknowledge`."
+            f"{counted(len(waiting), 'alarm', 'alarms')} nobody has acknowledged ({listed(names)}): see what {they} "
+            "for, then `reefguard acknowledge`."
         )
     yield from _of_the_compressor(found, settings)
     poor = [probe for probe in found.probes if probe.good is not None and probe.good < _GOOD_PROBE]

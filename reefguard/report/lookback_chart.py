@@ -19,10 +19,9 @@ from reefguard.report.time_chart import TimeChart, time_chart
 from reefguard.settings.model import Settings
 
 _FEWEST_DAYS: Final = 3
-_LONG_S: Final = 40.0 * DAY_S
-# Of a long stretch only what somebody had to act on within the hour has room for its name.
-_MOST_SPELLS: Final = 24
-_URGENT: Final = 3
+# With more, their names would stand in each other's way.
+_MOST_SPELLS: Final = 12
+_MOST_ROWS: Final = 6
 
 
 def course(found: Found, settings: Settings) -> Drawing | None:
@@ -196,14 +195,7 @@ def _strips(found: Found) -> list[OutputStrip | TroubleStrip]:
         )
         name = "chiller" if output.name == CHILLER else output.name
         strips.append(OutputStrip(name, runs))
-    until_s = found.seen.stretch.until_s
-    told = [one for one in found.episodes if _is_told(found, one.priority)]
-    if told:
-        spells = tuple(
-            Spell(one.raised_s, until_s if one.returned_s is None else one.returned_s, one.name)
-            for one in told
-        )
-        strips.append(TroubleStrip("alarms", Trouble.ALARM, spells))
+    strips += _alarms(found)
     away = tuple(
         Spell(one.from_s, one.until_s, f"away {length(one.until_s - one.from_s)}") for one in found.guard.away
     )
@@ -212,9 +204,20 @@ def _strips(found: Found) -> list[OutputStrip | TroubleStrip]:
     return strips
 
 
-def _is_told(found: Found, priority: int) -> bool:
-    crowded = len(found.episodes) > _MOST_SPELLS or found.seen.stretch.lasts_s > _LONG_S
-    return priority >= _URGENT or not crowded
+def _alarms(found: Found) -> list[TroubleStrip]:
+    """Draw a few alarms with their names beside them; of many, a row for each of the most urgent."""
+    until_s = found.seen.stretch.until_s
+    spells: dict[str, list[Spell]] = {one.name: [] for one in found.alarms}
+    crowded = len(found.episodes) > _MOST_SPELLS
+    for one in found.episodes:
+        name = "" if crowded else one.name
+        ends_s = until_s if one.returned_s is None else one.returned_s
+        spells[one.name].append(Spell(one.raised_s, ends_s, name))
+    if crowded:
+        rows = list(spells.items())[:_MOST_ROWS]
+        return [TroubleStrip(name, Trouble.ALARM, tuple(own)) for name, own in rows]
+    together = tuple(spell for own in spells.values() for spell in own)
+    return [TroubleStrip("alarms", Trouble.ALARM, together)] if together else []
 
 
 def _description(found: Found, shown: Shown) -> str:

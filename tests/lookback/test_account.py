@@ -42,9 +42,9 @@ THE WATER
   the band is one. The band is the one set today; whole days count by the band
   of their time.
 
-                   for  of what is known  degree hours
-  above 27.0 °C   46 h              28 %            19
-  below 24.0 °C  0 min               0 %             0
+                  for  of what is known  degree hours
+  above 27.0 °C  46 h              28 %            19
+  below 24.0 °C   0 h               0 %             0
 
 DAY BY DAY
              coldest  hottest  above  below  known

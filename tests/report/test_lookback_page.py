@@ -7,7 +7,7 @@ from functools import cache
 from html import unescape
 
 import pytest
-from invented_past import ZONE, Invented
+from invented_past import ZONE, Invented, event
 from page_elements import Elements
 from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, WEEK_S, quiet_fortnight
 
@@ -87,6 +87,25 @@ def test_a_week_has_its_course_and_its_days_and_a_night_only_its_course() -> Non
     assert day_by_day(week, settings) is not None
     assert course(night, settings) is not None
     assert day_by_day(night, settings) is None
+
+
+def test_many_alarms_have_a_row_each_and_no_words_in_each_others_way() -> None:
+    there, settings = invented()
+    stretch = STRETCHES["week"]
+    more = tuple(
+        event(stretch.from_s + 7_200.0 * n, "alarm", f"probe {name} not used", change, priority=2)
+        for name in ("display", "sump")
+        for n, change in enumerate(("raised", "returned") * 20)
+    )
+    drawn = course(found_in(stretch, settings, there._replace(recorded=(*there.recorded, *more))), settings)
+    assert drawn is not None
+    said = words(drawn.svg).split("\n")
+    assert said.count("water high") == 1
+    # A row's name is wrapped.
+    assert said.count("probe display") == 1
+    few = course(found_in(stretch, settings), settings)
+    assert few is not None
+    assert words(few.svg).split("\n").count("water high") == 7
 
 
 def test_the_picture_is_in_the_keepers_unit() -> None:
