@@ -57,12 +57,12 @@ def nights_section(found: Found) -> tuple[Section, ...]:
         )
         for night in found.nights[:_MOST_NIGHTS]
     )
+    only = f"; the {_MOST_NIGHTS} longest" if len(found.nights) > _MOST_NIGHTS else ""
     said = (
         f"{counted(len(found.nights), 'night', 'nights')} (22:00 to 07:00) with an alarm to act on now or "
-        f"within the hour{f'; the {_MOST_NIGHTS} longest' if len(found.nights) > _MOST_NIGHTS else ''}. The evening names "
-        "the night."
+        f"within the hour{only}. The evening names the night."
     )
-    return (Section("Nights", (said[:1].upper() + said[1:],), Table(("", "alarm for", "which"), rows)),)
+    return (Section("Nights", (said,), Table(("", "alarm for", "which"), rows)),)
 
 
 def probes_section(found: Found, shown: Shown) -> Section:

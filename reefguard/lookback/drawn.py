@@ -106,10 +106,11 @@ def top_off_found(seen: Evidence, plan: TankPlan | None, fans: tuple[str, ...]) 
     if plan is None:
         return Unknown("the settings have no section `plan`, which gives the water's surface")
     room, humidity = _by_grid(seen, "room"), _by_grid(seen, "humidity")
+    measured = room.keys() & humidity.keys()
     known = [
         span
         for span in water_of(seen.past)
-        if (span.from_s, span.lasts_s) in room.keys() & humidity.keys() and seen.stretch.holds(span.from_s)
+        if (span.from_s, span.lasts_s) in measured and seen.stretch.holds(span.from_s)
     ]
     if not known:
         return Unknown("temperature and humidity of the room were not measured")

@@ -105,8 +105,8 @@ def ran_in(
             span = Stretch(from_s, from_s + lasts_s)
             while place < len(runs) and runs[place].until_s <= from_s:
                 place += 1
-            for run in runs[place:]:
-                if run.from_s >= span.until_s:
-                    break
-                ran_s[from_s, lasts_s] += span.overlap_s(run.from_s, run.until_s)
+            touching = place
+            while touching < len(runs) and runs[touching].from_s < span.until_s:
+                ran_s[from_s, lasts_s] += span.overlap_s(runs[touching].from_s, runs[touching].until_s)
+                touching += 1
     return ran_s

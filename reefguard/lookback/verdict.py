@@ -109,9 +109,10 @@ def _to_do(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
     if waiting:
         names = list(dict.fromkeys(waiting))
         they = "it asks" if len(names) == 1 else "they ask"
+        count = counted(len(waiting), "alarm", "alarms")
         yield (
-            f"{counted(len(waiting), 'alarm', 'alarms')} nobody has acknowledged ({listed(names)}): see what {they} "
-            "for, then `reefguard acknowledge`."
+            f"{count} nobody has acknowledged ({listed(names)}): see what {they} for, then "
+            "`reefguard acknowledge`."
         )
     yield from _of_the_compressor(found, settings)
     poor = [probe for probe in found.probes if probe.good is not None and probe.good < _GOOD_PROBE]
