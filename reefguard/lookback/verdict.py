@@ -109,9 +109,9 @@ def _to_do(found: Found, settings: Settings, shown: Shown) -> Iterator[str]:
     if waiting:
         names = list(dict.fromkeys(waiting))
         they = "it asks" if len(names) == 1 else "they ask"
-        count = counted(len(waiting), "alarm", "alarms")
+        alarms = counted(len(waiting), "alarm", "alarms")
         yield (
-            f"{count} nobody has acknowledged ({listed(names)}): see what {they} for, then "
+            f"{alarms} nobody has acknowledged ({listed(names)}): see what {they} for, then "
             "`reefguard acknowledge`."
         )
     yield from _of_the_compressor(found, settings)

@@ -96,6 +96,13 @@ def test_as_json_it_is_one_document(settings: Path) -> None:
     assert [one["raised"] for one in document["alarms"]] == [7, 1]
 
 
+def test_what_ran_at_the_beginning_did_not_start_there(settings: Path) -> None:
+    said = report("fortnight", settings, "--from", "2025-09-02 12:00", "--to", "2025-09-02 15:00", "--json")
+    assert said.returncode == 0, said.stderr
+    fan1, *_ = json.loads(said.stdout)["outputs"]
+    assert (fan1["ran_s"], fan1["starts"], fan1["shortest_run_s"]) == (10_800.0, 0, None)
+
+
 def test_a_moment_is_by_the_keepers_clock_or_by_its_own_offset(settings: Path) -> None:
     pairs = (("2025-09-02 18:00", "2025-09-03 09:00"), ("2025-09-02T16:00Z", "2025-09-03T07:00+00:00"))
     first, second = (report("fortnight", settings, "--from", a, "--to", b, "--json") for a, b in pairs)

@@ -223,6 +223,17 @@ def test_what_is_not_known_is_said_first_and_is_never_nought() -> None:
     assert days.table.rows[-1][:2] == ("Sun 7 Sep", "not known")
 
 
+def test_where_only_totals_are_left_the_hottest_has_a_day_and_no_hour() -> None:
+    there, settings = invented()
+    bare = there._replace(whole=there.whole._replace(series={}))
+    account = account_of(found_in(LAST_WEEK, bare), None, settings)
+    assert "27.7 °C at its hottest (Mon 1 Sep)" in account.verdict[0]
+    assert "Of 7 days, the first Mon 1 Sep, only totals are kept" in account.sections[0].paragraphs[1]
+    probes = next(section for section in account.sections if section.title == "Probes")
+    assert probes.table is not None
+    assert [row[1] for row in probes.table.rows] == ["not known", "not known"]
+
+
 def test_of_nothing_nothing_is_told() -> None:
     nothing = Invented(Past(*LAST_WEEK, 3_600.0, {}, ()), (), ())
     account = account_of(found_in(LAST_WEEK, nothing), None, invented()[1])
