@@ -77,9 +77,10 @@ def report(
     if isinstance(outcome, Bad):
         stop(f"{outcome.report.rstrip()}\n  nothing was told: the safe band stands in the settings")
     zone = local_zone()
-    stretch = _stretch(from_text, to_text, last, zone, _now_s())
+    now_s = _now_s()
+    stretch = _stretch(from_text, to_text, last, zone, now_s)
     usual_highest_c = None if usual_highest is None else _temperature_c(usual_highest)
-    files = _Files(state_directory(outcome), zone)
+    files = _Files(state_directory(outcome), zone, now_s)
     found = look_back(files.evidence(stretch), outcome.settings)
     if found.seen.nothing and files.notes:
         stop("\n".join(files.notes), NOTHING)
@@ -102,10 +103,11 @@ def report(
 class _Files:
     """The guard's records; what of them cannot be read is noted once."""
 
-    def __init__(self, directory: Path, zone: tzinfo) -> None:
+    def __init__(self, directory: Path, zone: tzinfo, now_s: float) -> None:
         self._history = HistoryReader(directory)
         self._events = EventReader(directory)
         self._zone = zone
+        self._now_s = now_s
         self.notes: list[str] = []
 
     def evidence(self, stretch: Stretch) -> Evidence:
@@ -125,8 +127,8 @@ class _Files:
 
     def _recorded(self, stretch: Stretch) -> tuple[Event, ...]:
         try:
-            # An alarm that stood at the beginning was raised before it.
-            recorded = self._events.between(stretch.from_s - stretch.lasts_s, stretch.until_s)
+            # An alarm that stood at the beginning was raised before it; one of the end is acknowledged later.
+            recorded = self._events.between(stretch.from_s - stretch.lasts_s, self._now_s)
             return tuple(one.event for one in recorded)
         except NoEvents as error:
             self._note(f"The events cannot be told, nor alarms, commands and starts with them: {error}.")

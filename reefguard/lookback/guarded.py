@@ -10,7 +10,7 @@ from reefguard.lookback.stretch import Stretch, day_of
 from reefguard.records.history import HOUR_S
 
 # The history is written in batches of ten minutes: at its end, silence this short says nothing.
-_BATCH_S: Final = 1_200.0
+BATCH_S: Final = 1_200.0
 
 
 class Start(NamedTuple):
@@ -109,7 +109,7 @@ def _away(seen: Evidence, started: list[float]) -> tuple[Away, ...]:
         if seen.stretch.holds(start_s)
     ]
     at_end = _since(_newest(signs, ends_s), _newest(stops, ends_s), _newest(started, ends_s), ends_s)
-    patience_s = _BATCH_S + (seen.past.span_s if seen.past.span_s >= HOUR_S else 0.0)
+    patience_s = BATCH_S + (seen.past.span_s if seen.past.span_s >= HOUR_S else 0.0)
     if at_end.asked or ends_s - max(at_end.from_s, begins_s) > patience_s:
         found.append(at_end)
     cut = (one._replace(from_s=max(one.from_s, begins_s)) for one in found)

@@ -12,6 +12,7 @@ from reefguard.lookback.stretch import Stretch, local
 # A night, for the people: common practice, and the usual quiet hours.
 NIGHT_FROM: Final = time(22)
 NIGHT_UNTIL: Final = time(7)
+_LATER: Final = -1
 
 
 class Episode(NamedTuple):
@@ -76,20 +77,30 @@ class Night(NamedTuple):
 
 
 def episodes(seen: Evidence) -> tuple[Episode, ...]:
-    """Return the episodes that touch the stretch, in order of their raising."""
+    """Return the episodes that touch the stretch, in order of their raising.
+
+    When one was acknowledged, or was over, may lie after the stretch.
+    """
     found: list[Episode] = []
     open_at: dict[str, int] = {}
     for at_s, event in seen.events:
-        if event.kind != "alarm" or at_s >= seen.stretch.until_s:
+        if event.kind != "alarm":
             continue
         name, details = event.subject, event.details or {}
+        if event.change == "raised" and at_s >= seen.stretch.until_s:
+            # What follows belongs to a later alarm.
+            open_at[name] = _LATER
         place = open_at.get(name)
+        if place == _LATER:
+            continue
         if event.change == "raised":
             open_at[name] = len(found)
             found.append(Episode(name, event.priority or 0, at_s, what=event.what))
         elif event.change == "returned":
             if place is None or found[place].returned_s is not None:
                 # It was raised before what was read.
+                if at_s >= seen.stretch.until_s and "lasted_s" not in details:
+                    continue
                 place = open_at[name] = len(found)
                 began_s = at_s - _number(details.get("lasted_s"), at_s - seen.stretch.from_s)
                 found.append(Episode(name, event.priority or 0, began_s, what=event.what))
@@ -121,7 +132,7 @@ def _summed(name: str, own: list[Episode], stretch: Stretch) -> AlarmFound:
         sum(stretch.holds(one.raised_s) for one in own),
         sum(stood_s),
         max(stood_s),
-        any(one.returned_s is None for one in own),
+        any(one.returned_s is None or one.returned_s > stretch.until_s for one in own),
         len(known_s),
         median(known_s) if known_s else None,
         max(known_s, default=None),

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from typing import Final
 
 from reefguard.lookback.found import Found
+from reefguard.lookback.guarded import BATCH_S
 from reefguard.lookback.stretch import day_of
 from reefguard.lookback.words import counted, day_name, length, moment, share
 from reefguard.records.history import HOUR_S
@@ -51,13 +52,19 @@ def _water(found: Found) -> str:
     if known >= _ALL:
         return "The water was known all the time."
     said = f"The water was known for {share(known)} of the time"
-    if not water.gaps:
+    unwritten = [gap for gap in water.gaps if gap.until_s == seen.stretch.until_s and gap.lasts_s <= BATCH_S]
+    if unwritten and not any(one.until_s == seen.stretch.until_s for one in found.guard.away):
+        said += f" (its last {length(unwritten[0].lasts_s)} are not written yet: readings are, in batches)"
+    else:
+        unwritten = []
+    gaps = [gap for gap in water.gaps if gap not in unwritten]
+    if not gaps:
         return f"{said}; no gap was longer than ten minutes."
-    longest = sorted(water.gaps, key=lambda gap: -gap.lasts_s)[:_MOST_GAPS]
-    gaps = "; ".join(
+    longest = sorted(gaps, key=lambda gap: -gap.lasts_s)[:_MOST_GAPS]
+    more = len(gaps) - len(longest)
+    names = "the longest gaps" if more else "the gap" if len(longest) == 1 else "the gaps"
+    listed = "; ".join(
         f"{length(gap.lasts_s)} from {moment(gap.from_s, seen.zone)}"
         for gap in sorted(longest, key=lambda gap: gap.from_s)
     )
-    more = len(water.gaps) - len(longest)
-    names = "the longest gaps" if more else "the gap" if len(longest) == 1 else "the gaps"
-    return f"{said}; {names}: {gaps}{f', and {more} shorter' if more else ''}."
+    return f"{said}; {names}: {listed}{f', and {more} shorter' if more else ''}."

@@ -223,6 +223,14 @@ def test_what_is_not_known_is_said_first_and_is_never_nought() -> None:
     assert days.table.rows[-1][:2] == ("Sun 7 Sep", "not known")
 
 
+def test_minutes_that_are_not_written_yet_are_no_gap() -> None:
+    there, settings = invented()
+    for silent_s, said in ((900.0, "its last 15 min are not written yet"), (7_200.0, "the gap: 2 h from")):
+        written = Invented(there.past(LAST_WEEK.from_s, ENDS_S - silent_s, 1), (), there.recorded)
+        evening = found_in(Stretch(ENDS_S - 0.5 * DAY_S, ENDS_S), written)
+        assert said in account_of(evening, None, settings).sections[0].paragraphs[0]
+
+
 def test_where_only_totals_are_left_the_hottest_has_a_day_and_no_hour() -> None:
     there, settings = invented()
     bare = there._replace(whole=there.whole._replace(series={}))

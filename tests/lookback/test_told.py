@@ -63,6 +63,23 @@ def test_an_acknowledgement_after_the_return_still_says_how_soon_somebody_knew()
     assert (summed.to_know_s, summed.to_return_s) == (3_600.0, 600.0)
 
 
+def test_what_became_of_an_alarm_after_the_stretch_is_still_told_of_it() -> None:
+    there = seen(
+        alarm("2026-07-21 08:00", "raised"),
+        alarm("2026-07-21 10:00", "acknowledged", who="anna"),
+        alarm("2026-07-21 11:00", "returned", details={"lasted_s": 10_800.0}),
+        alarm("2026-07-21 12:00", "raised"),
+        alarm("2026-07-21 13:00", "acknowledged", who="jon"),
+        alarm("2026-07-21 14:00", "returned", "no water", details={"lasted_s": 60.0}),
+        alarm("2026-07-21 14:00", "returned", "time unknown"),
+    )
+    (one,) = episodes(there)
+    assert (one.who, one.returned_s) == ("anna", at("2026-07-21 11:00"))
+    (summed,) = alarms_found((one,), NIGHT)
+    assert (summed.total_s, summed.to_know_s, summed.to_return_s) == (3_600.0, 7_200.0, 10_800.0)
+    assert summed.stands
+
+
 def test_what_was_over_before_or_began_after_is_not_told() -> None:
     there = seen(
         alarm("2026-07-20 10:00", "raised"),

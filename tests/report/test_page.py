@@ -68,9 +68,9 @@ def test_a_table_has_a_caption_and_its_heads_say_what_they_head() -> None:
 
 
 def test_a_column_of_numbers_is_set_right_and_words_are_not() -> None:
-    rows = (("a", "1,250 W", "8 to 9"), ("b", "", "none"), ("c", "-3.5", "2"))
+    rows = (("a", "1,250 W", "8 to 9"), ("b", "over 99 %", "none"), ("c", "-3.5", "2"), ("d", "", "3"))
     text = page("t", (Section("s", (Table("c", ("x", "power", "words"), rows),)),))
-    assert [td.get("class") for td in Elements(text).attributes("td")] == ["number", None] * 3
+    assert [td.get("class") for td in Elements(text).attributes("td")] == ["number", None] * 4
 
 
 def test_tables_and_drawings_scroll_in_boxes_that_a_keyboard_reaches() -> None:

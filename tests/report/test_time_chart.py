@@ -12,7 +12,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reefguard.report.line_panel import Band, Line, LinePanel, Reference, Spot
-from reefguard.report.scales import Across, TimeAxis, clock_label
+from reefguard.report.scales import Across, TimeAxis
 from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip, height_px
 from reefguard.report.time_chart import Marker, TimeChart, time_chart
 
