@@ -47,6 +47,20 @@ class EventReader:
         """
         return self._asked("ORDER BY seq DESC LIMIT ?", (count,))[::-1]
 
+    def between(self, from_s: float, until_s: float) -> tuple[Recorded, ...]:
+        """Return the events of a stretch of time by the wall clock, in order of their writing.
+
+        Args:
+            from_s: Unix seconds.
+            until_s: Unix seconds; an event of that second is not in it.
+
+        Raises:
+            NoEvents: there is no database, or it cannot be read.
+        """
+        # Their times carry offsets: as texts, those of a night with a change of clocks would be out of order.
+        at_s = "CAST(strftime('%s', at_wall) AS INTEGER)"
+        return self._asked(f"WHERE {at_s} >= ? AND {at_s} < ? ORDER BY seq", (from_s, until_s))
+
     def last_seq(self) -> int:
         """Return the place of the newest event, 0 where there is none.
 
@@ -58,7 +72,7 @@ class EventReader:
         newest = self.history(1)
         return newest[0].seq if newest else 0
 
-    def _asked(self, which: str, values: tuple[int, ...]) -> tuple[Recorded, ...]:
+    def _asked(self, which: str, values: tuple[float, ...]) -> tuple[Recorded, ...]:
         try:
             with _opened(self._path) as database:
                 rows = database.execute(

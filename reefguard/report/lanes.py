@@ -2,7 +2,8 @@
 
 from collections.abc import Sequence
 
-_BETWEEN_PX = 8.0
+BETWEEN_PX = 8.0
+"""Free paper between two stretches in a lane."""
 
 
 def lanes(extents: Sequence[tuple[float, float]], most: int) -> list[int | None]:
@@ -22,7 +23,7 @@ def lanes(extents: Sequence[tuple[float, float]], most: int) -> list[int | None]
     found: list[int | None] = [None] * len(extents)
     for index in sorted(range(len(extents)), key=lambda index: extents[index]):
         left, right = extents[index]
-        free = next((lane for lane, end in enumerate(ends) if end + _BETWEEN_PX <= left), len(ends))
+        free = next((lane for lane, end in enumerate(ends) if end + BETWEEN_PX <= left), len(ends))
         if free == most:
             continue
         ends[free:] = [right, *ends[free + 1 :]]
@@ -46,7 +47,7 @@ def stairs(extents: Sequence[tuple[float, float]]) -> list[int]:
     found = [0] * len(extents)
     for index in sorted(range(len(extents)), key=lambda index: extents[index], reverse=True):
         left, right = extents[index]
-        lane = next((lane for lane, start in enumerate(starts) if right + _BETWEEN_PX <= start), len(starts))
+        lane = next((lane for lane, start in enumerate(starts) if right + BETWEEN_PX <= start), len(starts))
         starts[lane:] = [left, *starts[lane + 1 :]]
         found[index] = lane
     return found

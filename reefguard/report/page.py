@@ -30,7 +30,7 @@ from typing import TypeAlias
 from reefguard.report.page_style import PAGE_STYLE
 from reefguard.report.svg import Drawing, element, escaped
 
-_NUMBER = re.compile(r"[-+\u2212]?\d[\d.,  ]*( ?(%|[^\W\d_]{1,3}|°[CF]|W/m²))?")
+_NUMBER = re.compile(r"((over|under) )?[-+\u2212]?\d[\d.,  ]*( ?(%|[^\W\d_]{1,3}|°[CF]|W/m²))?")
 
 _ALLOWED = "default-src 'none';style-src 'unsafe-inline'"
 """The page's own style, and nothing else (W3C, Content Security Policy Level 3)."""

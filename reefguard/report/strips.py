@@ -10,7 +10,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import Enum
 
-from reefguard.report.lanes import lanes
+from reefguard.report.lanes import BETWEEN_PX, lanes
 from reefguard.report.scales import Across
 from reefguard.report.svg import LINE_PX, element, label, number, text_width_px, wrapped
 from reefguard.report.thinning import columns
@@ -53,7 +53,7 @@ class Trouble(Enum):
 
 @dataclass(frozen=True, slots=True)
 class Spell:
-    """Something was wrong: from, until (the same for what happened at once), and what."""
+    """Something was wrong: from, until (the same for what happened at once), and what; may be unnamed."""
 
     start_s: float
     end_s: float
@@ -152,6 +152,10 @@ def _text_left(spell: Spell, across: Across) -> float:
 def _placed(strip: TroubleStrip, across: Across) -> list[int | None]:
     extents = []
     for spell in _visible(strip, across):
+        if not spell.name:
+            # No word to keep clear of: only what was wrong at the same time needs another lane.
+            extents.append((across.x(spell.start_s), across.x(spell.end_s) - BETWEEN_PX))
+            continue
         left = _text_left(spell, across)
         text_right = left + text_width_px(spell.name)
         extents.append(

@@ -8,6 +8,7 @@ import sys
 import tempfile
 import time
 from collections.abc import Callable, Iterator
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -381,3 +382,17 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path, queue: 
     assert queue.trouble is None
     (first, _) = EventReader(tmp_path).history(2)
     assert first.event.what == "reef\\udcff.yaml has errors"
+
+
+def test_a_stretch_of_time_is_read_by_the_clock_and_not_by_its_text(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    # The night in which the clocks go back: 02:30 comes twice, and 02:10 after the first of them.
+    walls = ("2026-10-25T02:30:00+02:00", "2026-10-25T02:10:00+01:00", "2026-10-25T03:00:00+01:00")
+    store.append([event(number, at_wall=wall) for number, wall in enumerate(walls)])
+    first_s, second_s, third_s = (datetime.fromisoformat(wall).timestamp() for wall in walls)
+    assert first_s < second_s < third_s
+    reader = EventReader(tmp_path)
+    assert [one.event.at_wall for one in reader.between(first_s, third_s)] == list(walls[:2])
+    assert [one.event.at_wall for one in reader.between(second_s, third_s + 1.0)] == list(walls[1:])
+    assert reader.between(0.0, first_s) == ()
+    store.close()

@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reefguard.report.line_panel import Band, Line, LinePanel, Reference, Spot
-from reefguard.report.scales import TimeAxis
-from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip
+from reefguard.report.scales import Across, TimeAxis
+from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip, height_px
 from reefguard.report.time_chart import Marker, TimeChart, time_chart
 
 SVG = "{http://www.w3.org/2000/svg}"
@@ -335,3 +335,15 @@ def test_names_are_escaped() -> None:
 def test_a_name_that_cannot_be_an_id_is_refused() -> None:
     with pytest.raises(ValueError, match="cannot name a drawing"):
         time_chart(chart(name='a" onload="x'))
+
+
+def test_spells_without_names_share_a_row_as_long_as_they_do_not_overlap() -> None:
+    across = Across(TimeAxis(0.0, 1_000.0), 0.0, 500.0)
+
+    def height(name: str, *begins: float) -> float:
+        spells = tuple(Spell(at_s, at_s + 10.0, name) for at_s in begins)
+        return height_px(TroubleStrip("alarms", Trouble.ALARM, spells), across)
+
+    assert height("", 0.0, 12.0, 24.0) == height("", 0.0)
+    assert height("", 0.0, 5.0) > height("", 0.0)
+    assert height("named", 0.0, 12.0) > height("named", 0.0)
