@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from reefguard.report.legend import NO_LEGEND, Legend, draw_legend, legend
 from reefguard.report.look import line_classes
 from reefguard.report.scales import Across, Up, drawable, round_range, value_step, value_ticks
 from reefguard.report.side_names import SideName, draw_side_names
@@ -97,6 +98,12 @@ class FittedPanel:
     low: float
     high: float
     height: float
+    legend: Legend = NO_LEGEND
+
+    @property
+    def total_px(self) -> float:
+        """How high it is with its title and its legend."""
+        return TITLE_PX + self.legend.height + self.height
 
     @property
     def ticks(self) -> tuple[tuple[float, str], ...]:
@@ -111,11 +118,19 @@ class FittedPanel:
     @property
     def right_px(self) -> float:
         """How wide the names right of the plot are."""
+        if self.legend.placed:
+            return 0.0
         return max((side.width for side in _sides(self)), default=0.0)
 
 
-def fit(panel: LinePanel, across: Across) -> FittedPanel:
-    """Thin the lines of a panel and find its range."""
+def fit(panel: LinePanel, across: Across, *, names_above: bool = False) -> FittedPanel:
+    """Thin the lines of a panel and find its range.
+
+    Args:
+        panel: what to show.
+        across: the time axis.
+        names_above: the lines' names stand above the plot, not at its right.
+    """
     thinned = tuple(runs(line.points, across.axis, across.column_s) for line in panel.lines)
     if panel.value_range is not None:
         low, high = panel.value_range
@@ -127,6 +142,9 @@ def fit(panel: LinePanel, across: Across) -> FittedPanel:
         shown = [value for value in values if drawable(value) is not None]
         low, high = round_range(shown, panel.least_span, panel.height_px)
     fitted = FittedPanel(panel, thinned, low, high, panel.height_px)
+    if names_above:
+        named = legend(tuple(_sides(fitted))[::-1], across.width)
+        return FittedPanel(panel, thinned, low, high, panel.height_px, named)
     height = max(panel.height_px, sum(side.height for side in _sides(fitted)))
     return FittedPanel(panel, thinned, low, high, height)
 
@@ -137,11 +155,11 @@ def draw_lines(fitted: FittedPanel, across: Across, top: float, clip: str) -> st
     Args:
         fitted: by `fit`, for the same width.
         across: the time axis.
-        top: where its title begins; the plot begins `TITLE_PX` below.
+        top: where its title begins; the plot begins below it and below its legend.
         clip: a name for its clipping path, unique on the page.
     """
     panel = fitted.panel
-    up = Up(fitted.low, fitted.high, top + TITLE_PX, fitted.height)
+    up = Up(fitted.low, fitted.high, top + TITLE_PX + fitted.legend.height, fitted.height)
     size = {"x": across.left, "y": up.top - 1.0, "width": across.width, "height": up.height + 2.0}
     clipped = _bands(panel, across, up) + _grid(fitted, across, up) + _references(panel, across, up)
     clipped += "".join(
@@ -161,7 +179,11 @@ def draw_lines(fitted: FittedPanel, across: Across, top: float, clip: str) -> st
             for value, name in fitted.ticks
         )
         + outside
-        + draw_side_names(list(_sides(fitted)), across, up)
+        + (
+            draw_legend(fitted.legend, across.left, top + TITLE_PX - 4.0)
+            if fitted.legend.placed
+            else draw_side_names(list(_sides(fitted)), across, up)
+        )
         + _spots(panel, across, up)
     )
 
