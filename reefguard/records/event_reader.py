@@ -47,6 +47,14 @@ class EventReader:
         """
         return self._asked("ORDER BY seq DESC LIMIT ?", (count,))[::-1]
 
+    def of_kind(self, kind: str, count: int) -> tuple[Recorded, ...]:
+        """Return the newest `count` events of a kind, the newest last.
+
+        Raises:
+            NoEvents: there is no database, or it cannot be read.
+        """
+        return self._asked("WHERE kind = ? ORDER BY seq DESC LIMIT ?", (kind, count))[::-1]
+
     def last_seq(self) -> int:
         """Return the place of the newest event, 0 where there is none.
 
@@ -58,7 +66,7 @@ class EventReader:
         newest = self.history(1)
         return newest[0].seq if newest else 0
 
-    def _asked(self, which: str, values: tuple[int, ...]) -> tuple[Recorded, ...]:
+    def _asked(self, which: str, values: tuple[int | str, ...]) -> tuple[Recorded, ...]:
         try:
             with _opened(self._path) as database:
                 rows = database.execute(

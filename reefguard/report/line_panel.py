@@ -143,7 +143,9 @@ def fit(panel: LinePanel, across: Across, *, names_above: bool = False) -> Fitte
         low, high = round_range(shown, panel.least_span, panel.height_px)
     fitted = FittedPanel(panel, thinned, low, high, panel.height_px)
     if names_above:
-        named = legend(tuple(_sides(fitted))[::-1], across.width)
+        sides = tuple(_sides(fitted))
+        first = len(panel.references)
+        named = legend((*sides[first:], *sides[:first]), across.width)
         return FittedPanel(panel, thinned, low, high, panel.height_px, named)
     height = max(panel.height_px, sum(side.height for side in _sides(fitted)))
     return FittedPanel(panel, thinned, low, high, height)

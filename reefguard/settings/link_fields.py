@@ -74,7 +74,7 @@ def _read_listen(scalar: Scalar) -> Listen:
     if found is None or not re.fullmatch(_LISTEN, written) or int(port) > _LAST_PORT:
         raise MisreadError(
             "no address of this machine with a port",
-            "write `127.0.0.1:8377` for this machine only; `0.0.0.0:8377` or `[::]:8377` for the whole network",
+            "write `127.0.0.1:8377` for this machine only, `0.0.0.0:8377` for the whole network",
         )
     return Listen(str(found), int(port))
 

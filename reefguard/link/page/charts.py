@@ -1,0 +1,149 @@
+"""From the history to charts over it: water and room against the safe band, and when what ran.
+
+Pure.  Each chart is drawn twice from the same values, once as wide as a desk
+and once as narrow as a telephone; the style sheet shows the one that fits.
+"""
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from datetime import tzinfo
+from typing import Final
+
+from reefguard.link.page.spans import Reach
+from reefguard.records.history import Interval, Past, Series, Span
+from reefguard.report.calendar import CalendarAxis, clock_name
+from reefguard.report.line_panel import Band, Line, LinePanel, Reference
+from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip
+from reefguard.report.svg import Drawing
+from reefguard.report.time_chart import TimeChart, time_chart
+from reefguard.settings.model import SafeBand, Settings, Unit
+
+_WIDE_PX: Final = 880.0
+_NARROW_PX: Final = 336.0
+
+
+@dataclass(frozen=True, slots=True)
+class Limits:
+    """What the water is held against.
+
+    Attributes:
+        band: the safe band.
+        references: set points in degrees Celsius, each with its name.
+    """
+
+    band: SafeBand
+    references: tuple[tuple[float, str], ...] = ()
+
+
+def limits_of(settings: Settings) -> Limits:
+    """Return the limits that the settings name."""
+    references = []
+    if settings.fans is not None:
+        references.append((settings.fans.cut.cut_in_c, "fans cut in"))
+    if settings.chiller is not None:
+        references.append((settings.chiller.cut.cut_in_c, "chiller cuts in"))
+    return Limits(settings.safe_band, tuple(references))
+
+
+@dataclass(frozen=True, slots=True)
+class Charts:
+    """The same chart for a wide and for a narrow screen."""
+
+    wide: Drawing
+    narrow: Drawing
+
+
+def charts(
+    past: Past, troubles: Sequence[Spell], reach: Reach, limits: Limits, *, unit: Unit, zone: tzinfo
+) -> Charts:
+    """Draw a stretch of time.
+
+    Args:
+        past: what the history holds of it.
+        troubles: when alarms stood.
+        reach: which stretch.
+        limits: what the water is held against.
+        unit: of temperatures.
+        zone: whose clock and calendar name the times.
+    """
+    axis = CalendarAxis(past.from_s, past.until_s, zone=zone)
+    parts = _parts(past, troubles, limits, unit)
+    title = f"Water, room and outputs over {reach.name}"
+    described = describe(past, troubles, unit, zone)
+
+    def drawn(name: str, width_px: float, *, narrow: bool) -> Drawing:
+        return time_chart(TimeChart(name, title, described, axis, parts, width_px=width_px, narrow=narrow))
+
+    return Charts(drawn("past-wide", _WIDE_PX, narrow=False), drawn("past-narrow", _NARROW_PX, narrow=True))
+
+
+def describe(past: Past, troubles: Sequence[Spell], unit: Unit, zone: tzinfo) -> str:
+    """Say in sentences what there is to see: the extremes of the water with their times, and the alarms."""
+    spans = [span for series in of_kind(past, "water") for span in past.series[series]]
+    if not spans:
+        water = "No reading of the water is kept from this time."
+    else:
+        high, low = max(spans, key=lambda span: span.high), min(spans, key=lambda span: span.low)
+        water = (
+            f"The water was warmest with {unit.of(high.high):.1f} {unit.value} on "
+            f"{clock_name(high.from_s, zone)} and coldest with {unit.of(low.low):.1f} {unit.value} on "
+            f"{clock_name(low.from_s, zone)}."
+        )
+    if not troubles:
+        return f"{water} No alarm stood."
+    names = sorted({spell.name for spell in troubles})
+    return f"{water} Alarms that stood: {', '.join(names)}."
+
+
+def of_kind(past: Past, kind: str) -> tuple[Series, ...]:
+    """Return the series of a kind, in the order of the history."""
+    return tuple(series for series in past.series if series.kind == kind)
+
+
+def output_names(past: Past) -> tuple[str, ...]:
+    """Return the outputs that were on, fans before the chiller, else by name."""
+    return tuple(sorted({one.output for one in past.intervals}, key=lambda name: (name == "chiller", name)))
+
+
+def _parts(
+    past: Past, troubles: Sequence[Spell], limits: Limits, unit: Unit
+) -> tuple[LinePanel | OutputStrip | TroubleStrip, ...]:
+    band = Band(unit.of(limits.band.low_c), unit.of(limits.band.high_c), "safe band")
+    parts: list[LinePanel | OutputStrip | TroubleStrip] = [
+        LinePanel(
+            "Water",
+            unit.value,
+            tuple(_line(series.name, past, series, unit) for series in of_kind(past, "water")),
+            bands=(band,),
+            references=tuple(Reference(unit.of(at_c), name) for at_c, name in limits.references),
+        )
+    ]
+    rooms = of_kind(past, "room")
+    if rooms:
+        lines = tuple(_line("room air", past, series, unit) for series in rooms)
+        parts.append(LinePanel("Room air", unit.value, lines, least_span=2.0, height_px=80.0))
+    parts += [
+        OutputStrip(name, tuple(Run(one.from_s, one.until_s) for one in _of_output(past, name)))
+        for name in output_names(past)
+    ]
+    if troubles:
+        parts.append(TroubleStrip("alarms", Trouble.ALARM, tuple(troubles)))
+    return tuple(parts)
+
+
+def _of_output(past: Past, name: str) -> Iterator[Interval]:
+    return (one for one in past.intervals if one.output == name)
+
+
+def _line(name: str, past: Past, series: Series, unit: Unit) -> Line:
+    return Line(name, tuple(points(past.series[series], unit)))
+
+
+def points(spans: Sequence[Span], unit: Unit) -> Iterator[tuple[float, float | None]]:
+    """Yield the middle of each span with its mean; between spans that do not follow each other, a gap."""
+    before: Span | None = None
+    for span in spans:
+        if before is not None and span.from_s - (before.from_s + before.lasts_s) > span.lasts_s / 2.0:
+            yield before.from_s + before.lasts_s, None
+        yield span.from_s + span.lasts_s / 2.0, unit.of(span.mean)
+        before = span
