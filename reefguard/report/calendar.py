@@ -11,7 +11,7 @@ from enum import Enum
 
 from reefguard.report.scales import DAY_S, HOUR_S, MINUTE_S, TimeAxis
 
-_MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 _WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 _TICK_PX = 72.0
 
@@ -83,10 +83,10 @@ def moment_name(at_s: float, step: Step, zone: tzinfo) -> str:
     """
     local = datetime.fromtimestamp(at_s, zone)
     if step in (Step.MONTH, Step.QUARTER_YEAR):
-        return str(local.year) if local.month == 1 else _MONTHS[local.month - 1]
+        return str(local.year) if local.month == 1 else MONTHS[local.month - 1]
     if step.value < DAY_S and (local.hour, local.minute) != (0, 0):
         return f"{local.hour:02d}:{local.minute:02d}"
-    return f"{local.day} {_MONTHS[local.month - 1]}"
+    return f"{local.day} {MONTHS[local.month - 1]}"
 
 
 def day_name(at_s: float, zone: tzinfo) -> str:
@@ -96,7 +96,7 @@ def day_name(at_s: float, zone: tzinfo) -> str:
     'Thu 1 Jan'
     """
     local = datetime.fromtimestamp(at_s, zone)
-    return f"{_WEEKDAYS[local.weekday()]} {local.day} {_MONTHS[local.month - 1]}"
+    return f"{_WEEKDAYS[local.weekday()]} {local.day} {MONTHS[local.month - 1]}"
 
 
 def clock_name(at_s: float, zone: tzinfo) -> str:

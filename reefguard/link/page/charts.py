@@ -7,12 +7,14 @@ and once as narrow as a telephone; the style sheet shows the one that fits.
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import tzinfo
+from itertools import pairwise
 from typing import Final
 
+from reefguard.link.page.pieces import between, mean, of_kind, on_between, output_names
 from reefguard.link.page.spans import Reach
-from reefguard.records.history import Interval, Past, Series, Span
-from reefguard.report.calendar import CalendarAxis, clock_name
-from reefguard.report.line_panel import Band, Line, LinePanel, Reference
+from reefguard.records.history import Past, Series, Span
+from reefguard.report.calendar import CalendarAxis, Step, clock_name, moments
+from reefguard.report.line_panel import Band, Line, LinePanel, Reference, Spread
 from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip
 from reefguard.report.svg import Drawing
 from reefguard.report.time_chart import TimeChart, time_chart
@@ -67,7 +69,7 @@ def charts(
         zone: whose clock and calendar name the times.
     """
     axis = CalendarAxis(past.from_s, past.until_s, zone=zone)
-    parts = _parts(past, troubles, limits, unit)
+    parts = _parts(past, troubles, limits, unit, _days(past, zone) if reach.by_day else ())
     title = f"Water, room and outputs over {reach.name}"
     described = describe(past, troubles, unit, zone)
 
@@ -95,48 +97,74 @@ def describe(past: Past, troubles: Sequence[Spell], unit: Unit, zone: tzinfo) ->
     return f"{water} Alarms that stood: {', '.join(names)}."
 
 
-def of_kind(past: Past, kind: str) -> tuple[Series, ...]:
-    """Return the series of a kind, in the order of the history."""
-    return tuple(series for series in past.series if series.kind == kind)
-
-
-def output_names(past: Past) -> tuple[str, ...]:
-    """Return the outputs that were on, fans before the chiller, else by name."""
-    return tuple(sorted({one.output for one in past.intervals}, key=lambda name: (name == "chiller", name)))
+def _days(past: Past, zone: tzinfo) -> tuple[float, ...]:
+    """Return the midnights within a stretch of time, and its ends."""
+    inner = moments(past.from_s, past.until_s, Step.DAY, zone)
+    return tuple(dict.fromkeys((past.from_s, *inner, past.until_s)))
 
 
 def _parts(
-    past: Past, troubles: Sequence[Spell], limits: Limits, unit: Unit
+    past: Past, troubles: Sequence[Spell], limits: Limits, unit: Unit, days: Sequence[float]
 ) -> tuple[LinePanel | OutputStrip | TroubleStrip, ...]:
-    band = Band(unit.of(limits.band.low_c), unit.of(limits.band.high_c), "safe band")
+    waters, rooms = of_kind(past, "water"), of_kind(past, "room")
     parts: list[LinePanel | OutputStrip | TroubleStrip] = [
         LinePanel(
             "Water",
             unit.value,
-            tuple(_line(series.name, past, series, unit) for series in of_kind(past, "water")),
-            bands=(band,),
+            tuple(Line(one.name, tuple(_points(past, one, unit, days))) for one in waters),
+            bands=(Band(unit.of(limits.band.low_c), unit.of(limits.band.high_c), "safe band"),),
             references=tuple(Reference(unit.of(at_c), name) for at_c, name in limits.references),
+            spread=_spread(past, waters, unit, days),
         )
     ]
-    rooms = of_kind(past, "room")
     if rooms:
-        lines = tuple(_line("room air", past, series, unit) for series in rooms)
-        parts.append(LinePanel("Room air", unit.value, lines, least_span=2.0, height_px=80.0))
-    parts += [
-        OutputStrip(name, tuple(Run(one.from_s, one.until_s) for one in _of_output(past, name)))
-        for name in output_names(past)
-    ]
+        lines = tuple(Line("room air", tuple(_points(past, one, unit, days))) for one in rooms)
+        spread = _spread(past, rooms, unit, days)
+        parts.append(LinePanel("Room air", unit.value, lines, spread=spread, least_span=2.0, height_px=80.0))
+    parts += [OutputStrip(name, tuple(_runs(past, name, days))) for name in output_names(past)]
     if troubles:
         parts.append(TroubleStrip("alarms", Trouble.ALARM, tuple(troubles)))
     return tuple(parts)
 
 
-def _of_output(past: Past, name: str) -> Iterator[Interval]:
-    return (one for one in past.intervals if one.output == name)
+def _points(
+    past: Past, series: Series, unit: Unit, days: Sequence[float]
+) -> Iterator[tuple[float, float | None]]:
+    """Yield a line: the means of its spans, or those of the days."""
+    if not days:
+        yield from points(past.series[series], unit)
+        return
+    for middle_s, found in _by_day(past, series, days):
+        yield middle_s, unit.of(mean(found)) if found else None
 
 
-def _line(name: str, past: Past, series: Series, unit: Unit) -> Line:
-    return Line(name, tuple(points(past.series[series], unit)))
+def _spread(past: Past, several: Sequence[Series], unit: Unit, days: Sequence[float]) -> Spread | None:
+    """Return each day's lowest and highest over several series; nothing where the lines show all."""
+    if not days or not several:
+        return None
+    found = []
+    for of_day in zip(*(_by_day(past, one, days) for one in several), strict=True):
+        spans = [span for _, kept in of_day for span in kept]
+        low = unit.of(min(span.low for span in spans)) if spans else None
+        high = unit.of(max(span.high for span in spans)) if spans else None
+        found.append((of_day[0][0], low, high))
+    return Spread(tuple(found))
+
+
+def _by_day(past: Past, series: Series, days: Sequence[float]) -> Iterator[tuple[float, Sequence[Span]]]:
+    for (first_s, last_s), found in zip(pairwise(days), between(past.series[series], days), strict=True):
+        yield (first_s + last_s) / 2.0, found
+
+
+def _runs(past: Past, name: str, days: Sequence[float]) -> Iterator[Run]:
+    """Yield when an output ran, or for how much of each day."""
+    mine = [one for one in past.intervals if one.output == name]
+    if not days:
+        yield from (Run(one.from_s, one.until_s) for one in mine)
+        return
+    for (first_s, last_s), on_s in zip(pairwise(days), on_between(mine, days), strict=True):
+        if on_s:
+            yield Run(first_s, last_s, on_s / (last_s - first_s))
 
 
 def points(spans: Sequence[Span], unit: Unit) -> Iterator[tuple[float, float | None]]:

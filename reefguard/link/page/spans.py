@@ -20,6 +20,7 @@ class Reach:
         row: what one row of the table of values stands for.
         row_name: the same in words.
         fresh_s: how long a chart of it is shown before it is drawn anew.
+        by_day: lines are means over a day, for each day would be narrower than a line.
     """
 
     key: str
@@ -30,14 +31,15 @@ class Reach:
     row: Step
     row_name: str
     fresh_s: float
+    by_day: bool = False
 
 
 REACHES: Final = (
     Reach("24h", "24 hours", DAY_S, 1_500, 5 * MINUTE_S, Step.HOUR, "hour", 20.0),
     Reach("7d", "7 days", 7 * DAY_S, 2_100, 30 * MINUTE_S, Step.SIX_HOURS, "six hours", 120.0),
-    Reach("90d", "90 days", 90 * DAY_S, 2_300, 6 * HOUR_S, Step.DAY, "day", 300.0),
-    Reach("season", "half a year", 183 * DAY_S, 4_500, 12 * HOUR_S, Step.WEEK, "week", 300.0),
-    Reach("year", "a year", 365 * DAY_S, 9_000, DAY_S, Step.WEEK, "week", 300.0),
+    Reach("90d", "90 days", 90 * DAY_S, 2_300, 6 * HOUR_S, Step.DAY, "day", 300.0, by_day=True),
+    Reach("season", "half year", 183 * DAY_S, 4_500, 12 * HOUR_S, Step.WEEK, "week", 300.0, by_day=True),
+    Reach("year", "year", 365 * DAY_S, 9_000, DAY_S, Step.WEEK, "week", 300.0, by_day=True),
 )
 
 

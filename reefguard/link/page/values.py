@@ -3,16 +3,14 @@
 Pure.
 """
 
-from bisect import bisect_left
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta, tzinfo
-from itertools import pairwise
 
 from reefguard.control.words import span as length
-from reefguard.link.page.charts import of_kind, output_names
+from reefguard.link.page.pieces import between, mean, of_kind, on_between, output_names
 from reefguard.link.page.spans import Reach
-from reefguard.records.history import Interval, Past, Span
+from reefguard.records.history import Past, Span
 from reefguard.report.calendar import Step, clock_name, day_name, moments
 from reefguard.report.scales import DAY_S
 from reefguard.settings.model import Unit
@@ -66,18 +64,23 @@ def runs(past: Past) -> tuple[Ran, ...]:
         mine = [one for one in past.intervals if one.output == name]
         on_s = sum(one.until_s - one.from_s for one in mine)
         starts = sum(one.start and one.from_s > past.from_s for one in mine)
-        found.append(Ran(name, f"{on_s / 3600.0:.1f} h", f"{on_s / lasts_s:.0%}", str(starts)))
+        found.append(Ran(name, _hours(on_s), f"{on_s / lasts_s:.0%}", f"{starts:,}"))
     return tuple(found)
+
+
+def _hours(on_s: float) -> str:
+    hours = on_s / 3_600.0
+    return f"{hours:,.0f} h" if hours >= 100.0 else f"{hours:.1f} h"
 
 
 def value_table(past: Past, reach: Reach, unit: Unit, zone: tzinfo) -> ValueTable:
     """Return lowest and highest of each probe, and how long each output was on, row by row; newest first."""
     edges = _edges(past, reach.row, zone)
     waters, rooms, outputs = of_kind(past, "water"), of_kind(past, "room"), output_names(past)
-    columns = [[_extremes(found, unit) for found in _sorted_in(past.series[one], edges)] for one in waters]
-    columns += [[_extremes(found, unit) for found in _sorted_in(past.series[one], edges)] for one in rooms]
+    columns = [[_extremes(found, unit) for found in between(past.series[one], edges)] for one in waters]
+    columns += [[_extremes(found, unit) for found in between(past.series[one], edges)] for one in rooms]
     columns += [
-        [_on(on_s) for on_s in _on_in([one for one in past.intervals if one.output == name], edges)]
+        [_on(on_s) for on_s in on_between([one for one in past.intervals if one.output == name], edges)]
         for name in outputs
     ]
     names = [_row_name(at_s, reach.row, zone) for at_s in edges[:-1]]
@@ -100,11 +103,11 @@ def pointed(past: Past, reach: Reach, unit: Unit, zone: tzinfo) -> Pointed:
     edges = [past.from_s + index * step_s for index in range(count + 1)]
     series = []
     for one in (*of_kind(past, "water"), *of_kind(past, "room")):
-        values = _differences(_mean(found, unit) for found in _sorted_in(past.series[one], edges))
+        values = _differences(_mean(found, unit) for found in between(past.series[one], edges))
         series.append((one.name if one.kind == "water" else "room air", unit.value, values))
     outputs = []
     for name in output_names(past):
-        on = _on_in([one for one in past.intervals if one.output == name], edges)
+        on = on_between([one for one in past.intervals if one.output == name], edges)
         outputs.append((name, _runs_of(round(100.0 * on_s / step_s) for on_s in on)))
     return Pointed(past.from_s, step_s, _offsets(edges, zone), tuple(series), tuple(outputs))
 
@@ -120,13 +123,6 @@ def _row_name(at_s: float, row: Step, zone: tzinfo) -> str:
     return day_name(at_s, zone) if row.value >= DAY_S else clock_name(at_s, zone)
 
 
-def _sorted_in(spans: Sequence[Span], edges: Sequence[float]) -> Iterator[Sequence[Span]]:
-    """Yield the spans whose middle lies between each two edges."""
-    middles = [span.from_s + span.lasts_s / 2.0 for span in spans]
-    places = [bisect_left(middles, edge) for edge in edges]
-    return (spans[first:last] for first, last in pairwise(places))
-
-
 def _extremes(spans: Sequence[Span], unit: Unit) -> str:
     if not spans:
         return _NOTHING
@@ -136,22 +132,7 @@ def _extremes(spans: Sequence[Span], unit: Unit) -> str:
 
 
 def _mean(spans: Sequence[Span], unit: Unit) -> int | None:
-    lasts_s = sum(span.lasts_s for span in spans)
-    if not lasts_s:
-        return None
-    return round(100.0 * unit.of(sum(span.mean * span.lasts_s for span in spans) / lasts_s))
-
-
-def _on_in(intervals: Sequence[Interval], edges: Sequence[float]) -> list[float]:
-    """Return for how long something was on between each two edges."""
-    found = [0.0] * (len(edges) - 1)
-    for one in intervals:
-        first = max(0, bisect_left(edges, one.from_s) - 1)
-        for place in range(first, len(found)):
-            if edges[place] >= one.until_s:
-                break
-            found[place] += max(0.0, min(one.until_s, edges[place + 1]) - max(one.from_s, edges[place]))
-    return found
+    return round(100.0 * unit.of(mean(spans))) if spans else None
 
 
 def _on(on_s: float) -> str:

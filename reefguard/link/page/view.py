@@ -5,6 +5,7 @@ Pure.  Nothing here is escaped; the templates do that.
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from enum import Enum
 
 from reefguard.alarms.catalogue import Priority
@@ -13,6 +14,7 @@ from reefguard.control.words import span
 from reefguard.link.page.gauge import Gauge, gauge
 from reefguard.link.page.sight import Liveness, Sight
 from reefguard.link.readout import Table, flag, number, table, tables, text
+from reefguard.report.calendar import MONTHS
 from reefguard.settings.model import Unit
 
 
@@ -243,13 +245,20 @@ def _last_water(seen: Sight, unit: Unit) -> str:
 
 
 def _written(status: Table) -> str:
-    """Return the day and the time at which the status was written, as it says itself."""
-    written = text(status, "written") or ""
-    day, _, clock = written.partition("T")
-    if not day or not clock:
+    """Return the time and the day at which the status was written, as it says itself."""
+    when = _moment(text(status, "written"), "%H:%M:%S")
+    if not when or flag(status, "clock_trusted") is True:
+        return when
+    return f"{when} (by a clock that is not known to be right)"
+
+
+def _moment(written: str | None, clock: str) -> str:
+    """Return a moment in words; empty for what is none."""
+    try:
+        at = datetime.fromisoformat(written or "")
+    except ValueError:
         return ""
-    trusted = flag(status, "clock_trusted") is True
-    return f"{clock[:8]} on {day}{'' if trusted else ' (by a clock that is not known to be right)'}"
+    return f"{at.strftime(clock)} on {at.day} {MONTHS[at.month - 1]} {at.year}"
 
 
 def _alarms(status: Table, states: dict[str, str]) -> Iterator[AlarmSaid]:
@@ -267,7 +276,7 @@ def _alarms(status: Table, states: dict[str, str]) -> Iterator[AlarmSaid]:
             what=text(one, "what") or "",
             means=text(one, "means") or "",
             first=text(one, "first") or "",
-            since=(text(one, "raised_wall") or "").replace("T", " ")[:16],
+            since=_moment(text(one, "raised_wall"), "%H:%M"),
         )
 
 
