@@ -149,10 +149,12 @@ class World:
             "zone": ZONE,
             "hosts": frozenset({"localhost", "127.0.0.1", "[::1]", "tankpi", "tankpi.local"}),
         }
-        sources = Sources(
-            now=self.now,
-            status=lambda: self.read,
-            past=lambda from_s, until_s, most: self.past(from_s, until_s, most),
-            alarms=lambda: self.events,
-        )
-        return application(sources, Tank(**(values | changes)))
+        return application(self.sources(), Tank(**(values | changes)))
+
+    def sources(self) -> Sources:
+        """Return where the page has it from; each looks at this world anew."""
+
+        def past(from_s: float, until_s: float, most: int) -> Past:
+            return self.past(from_s, until_s, most)
+
+        return Sources(self.now, lambda: self.read, past, lambda: self.events)

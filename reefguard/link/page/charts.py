@@ -10,11 +10,12 @@ from datetime import tzinfo
 from itertools import pairwise
 from typing import Final
 
-from reefguard.link.page.pieces import between, mean, of_kind, on_between, output_names
+from reefguard.link.page.pieces import between, lasting_s, mean, of_kind, on_between, output_names
 from reefguard.link.page.spans import Reach
 from reefguard.records.history import Past, Series, Span
 from reefguard.report.calendar import CalendarAxis, Step, clock_name, moments
 from reefguard.report.line_panel import Band, Line, LinePanel, Reference, Spread
+from reefguard.report.scales import DAY_S
 from reefguard.report.strips import OutputStrip, Run, Spell, Trouble, TroubleStrip
 from reefguard.report.svg import Drawing
 from reefguard.report.time_chart import TimeChart, time_chart
@@ -134,8 +135,11 @@ def _points(
     if not days:
         yield from points(past.series[series], unit)
         return
-    for middle_s, found in _by_day(past, series, days):
-        yield middle_s, unit.of(mean(found)) if found else None
+    by_day = tuple(_by_day(past, series, days))
+    # The mean of some morning hours is no mean of a day; it counts only where there is no better.
+    wanted_s = DAY_S / 2.0 if any(lasting_s(found) >= DAY_S / 2.0 for _, found in by_day) else 1.0
+    for middle_s, found in by_day:
+        yield middle_s, unit.of(mean(found)) if lasting_s(found) >= wanted_s else None
 
 
 def _spread(past: Past, several: Sequence[Series], unit: Unit, days: Sequence[float]) -> Spread | None:

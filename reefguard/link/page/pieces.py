@@ -43,6 +43,11 @@ def on_between(intervals: Sequence[Interval], edges: Sequence[float]) -> list[fl
     return found
 
 
+def lasting_s(spans: Sequence[Span]) -> float:
+    """Return how long some spans last together."""
+    return sum(span.lasts_s for span in spans)
+
+
 def mean(spans: Sequence[Span]) -> float:
     """Return the mean of some spans, each weighed by its length; there must be one."""
-    return sum(span.mean * span.lasts_s for span in spans) / sum(span.lasts_s for span in spans)
+    return sum(span.mean * span.lasts_s for span in spans) / lasting_s(spans)

@@ -35,11 +35,11 @@ class Reach:
 
 
 REACHES: Final = (
-    Reach("24h", "24 hours", DAY_S, 1_500, 5 * MINUTE_S, Step.HOUR, "hour", 20.0),
+    Reach("24h", "24 hours", DAY_S, 1_500, 5 * MINUTE_S, Step.HOUR, "an hour", 20.0),
     Reach("7d", "7 days", 7 * DAY_S, 2_100, 30 * MINUTE_S, Step.SIX_HOURS, "six hours", 120.0),
-    Reach("90d", "90 days", 90 * DAY_S, 2_300, 6 * HOUR_S, Step.DAY, "day", 300.0, by_day=True),
-    Reach("season", "half year", 183 * DAY_S, 4_500, 12 * HOUR_S, Step.WEEK, "week", 300.0, by_day=True),
-    Reach("year", "year", 365 * DAY_S, 9_000, DAY_S, Step.WEEK, "week", 300.0, by_day=True),
+    Reach("90d", "90 days", 90 * DAY_S, 2_300, 6 * HOUR_S, Step.DAY, "a day", 300.0, by_day=True),
+    Reach("season", "half year", 183 * DAY_S, 4_500, 12 * HOUR_S, Step.WEEK, "a week", 300.0, by_day=True),
+    Reach("year", "year", 365 * DAY_S, 9_000, DAY_S, Step.WEEK, "a week", 300.0, by_day=True),
 )
 
 
