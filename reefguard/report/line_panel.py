@@ -137,15 +137,16 @@ class FittedPanel:
         return max((side.width for side in _sides(self)), default=0.0)
 
 
-def fit(panel: LinePanel, across: Across, *, names_above: bool = False) -> FittedPanel:
+def fit(panel: LinePanel, across: Across, *, names_above: bool = False, grain_px: float = 1.0) -> FittedPanel:
     """Thin the lines of a panel and find its range.
 
     Args:
         panel: what to show.
         across: the time axis.
         names_above: the lines' names stand above the plot, not at its right.
+        grain_px: of each so many pixels the lowest and the highest value are kept.
     """
-    thinned = tuple(runs(line.points, across.axis, across.column_s) for line in panel.lines)
+    thinned = tuple(runs(line.points, across.axis, grain_px * across.column_s) for line in panel.lines)
     if panel.value_range is not None:
         low, high = panel.value_range
     else:

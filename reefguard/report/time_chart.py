@@ -57,6 +57,8 @@ class TimeChart:
         parts: from top to bottom.
         markers: in any order.
         width_px: of the whole drawing; it is never squeezed, a narrow page scrolls it.
+        grain_px: of each so many pixels a line keeps its lowest and its highest value; 2 halves the drawing,
+            and hardly anybody sees it.
         narrow: for a small screen: the lines' names stand above their plot, not at its right.
     """
 
@@ -67,6 +69,7 @@ class TimeChart:
     parts: tuple[LinePanel | OutputStrip | TroubleStrip, ...]
     markers: tuple[Marker, ...] = ()
     width_px: float = 900.0
+    grain_px: float = 1.0
     narrow: bool = False
 
 
@@ -96,9 +99,11 @@ def _arranged(
 ) -> tuple[Across, list[FittedPanel | OutputStrip | TroubleStrip]]:
     """Find the plot's edges from what must stand beside it, and fit the parts into it."""
     wide = Across(chart.axis, 0.0, chart.width_px)
-    panels = [
-        fit(part, wide, names_above=chart.narrow) for part in chart.parts if isinstance(part, LinePanel)
-    ]
+
+    def fitted(panel: LinePanel, across: Across) -> FittedPanel:
+        return fit(panel, across, names_above=chart.narrow, grain_px=chart.grain_px)
+
+    panels = [fitted(part, wide) for part in chart.parts if isinstance(part, LinePanel)]
     names = [
         text_width_px(line)
         for part in chart.parts
@@ -109,10 +114,7 @@ def _arranged(
     right = _EDGE_PX + max((24.0, *(panel.right_px for panel in panels)))
     least = _LEAST_NARROW_PX if chart.narrow else _LEAST_PLOT_PX
     across = Across(chart.axis, left, float(max(least, math.floor(chart.width_px - left - right))))
-    return across, [
-        fit(part, across, names_above=chart.narrow) if isinstance(part, LinePanel) else part
-        for part in chart.parts
-    ]
+    return across, [fitted(part, across) if isinstance(part, LinePanel) else part for part in chart.parts]
 
 
 def _time_grid(across: Across, top: float, bottom: float) -> str:

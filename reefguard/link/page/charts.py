@@ -23,6 +23,7 @@ from reefguard.settings.model import SafeBand, Settings, Unit
 
 _WIDE_PX: Final = 880.0
 _NARROW_PX: Final = 336.0
+_GRAIN_PX: Final = 2.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,7 +76,8 @@ def charts(
     described = describe(past, troubles, unit, zone)
 
     def drawn(name: str, width_px: float, *, narrow: bool) -> Drawing:
-        return time_chart(TimeChart(name, title, described, axis, parts, width_px=width_px, narrow=narrow))
+        chart = TimeChart(name, title, described, axis, parts, (), width_px, _GRAIN_PX, narrow)
+        return time_chart(chart)
 
     return Charts(drawn("past-wide", _WIDE_PX, narrow=False), drawn("past-narrow", _NARROW_PX, narrow=True))
 

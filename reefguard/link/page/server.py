@@ -118,7 +118,7 @@ class Serving:
         self._lives_s = lives_s
         self._map: dict[int, Any] = {}
         self._server = create_server(app, map=self._map, sockets=[_bound(listen)], **_LIMITS)
-        self.port: int = self._server.effective_port
+        self.port = int(self._server.effective_port)
         self._end = Event()
         self._first_seen: dict[Any, float] = {}
         self._thread = Thread(target=self._run, name="page", daemon=True)
