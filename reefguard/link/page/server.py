@@ -127,6 +127,7 @@ class Serving:
     def close(self) -> None:
         """Serve no longer; within seconds."""
         self._end.set()
+        self._server.pull_trigger()
         self._thread.join(_GOODBYE_WITHIN_S)
 
     def _run(self) -> None:
