@@ -49,9 +49,10 @@
     now.querySelector(".water .value").textContent = "\u2013";
     const place = now.querySelector(".place strong");
     if (place) place.textContent = "not known";
-    const word = now.querySelector(".condition strong");
-    word.textContent = "NOT LIVE";
+    now.querySelector(".condition").className = "condition c-unknown";
+    now.querySelector(".condition strong").textContent = "NOT LIVE";
     now.querySelector(".condition span").textContent = "this page has lost the tank";
+    by("h-doing").textContent = "What it did then, and why";
     for (const use of now.querySelectorAll(".condition use, .place use")) use.setAttribute("href", "#s-unknown");
     document.title = `NOT LIVE - ${now.dataset.tank}`;
   }
@@ -168,7 +169,8 @@
     }
 
     slider.max = String(count - 1);
-    slider.value = slider.max;
+    show(count - 1);
+    for (const {cross} of charts) cross.hidden = true;
     slider.addEventListener("input", () => show(Number(slider.value)));
     for (const {chart, left, right} of charts) {
       const point = (event) => {
