@@ -22,7 +22,7 @@ def main() -> None:
     known: dict[tuple[float, int], Past] = {}
 
     def from_memory(from_s: float, until_s: float, most: int) -> Past:
-        asked = until_s - from_s, most
+        asked = float(round(until_s - from_s)), most
         return known.setdefault(asked, made_up_past(NOW_S - asked[0], NOW_S, most))
 
     print("reach     page, bytes   chart alone   drawn anew, ms: least / median / most   drawn already")

@@ -43,7 +43,7 @@ def test_a_minute_that_is_missing_is_a_gap() -> None:
 
 def test_gaps_part_the_line_in_the_drawing() -> None:
     spans = tuple(span(60.0 * minute) for minute in range(1_440) if not 600 <= minute < 700)
-    svg = charts(past(*spans), (), DAY, LIMITS, unit=Unit.CELSIUS, zone=UTC).wide.svg
+    svg = charts(past(*spans), (), DAY, LIMITS, said="", unit=Unit.CELSIUS, zone=UTC).wide.svg
     lines = [
         one.get("d") or ""
         for one in ET.fromstring(svg).iter()  # noqa: S314  our own

@@ -58,7 +58,14 @@ class Charts:
 
 
 def charts(
-    past: Past, troubles: Sequence[Spell], reach: Reach, limits: Limits, *, unit: Unit, zone: tzinfo
+    past: Past,
+    troubles: Sequence[Spell],
+    reach: Reach,
+    limits: Limits,
+    *,
+    said: str,
+    unit: Unit,
+    zone: tzinfo,
 ) -> Charts:
     """Draw a stretch of time.
 
@@ -67,16 +74,16 @@ def charts(
         troubles: when alarms stood.
         reach: which stretch.
         limits: what the water is held against.
+        said: what there is to see, by `describe`.
         unit: of temperatures.
         zone: whose clock and calendar name the times.
     """
     axis = CalendarAxis(past.from_s, past.until_s, zone=zone)
     parts = _parts(past, troubles, limits, unit, _days(past, zone) if reach.by_day else ())
     title = f"Water, room and outputs over {reach.name}"
-    described = describe(past, troubles, unit, zone)
 
     def drawn(name: str, width_px: float, *, narrow: bool) -> Drawing:
-        chart = TimeChart(name, title, described, axis, parts, (), width_px, _GRAIN_PX, narrow)
+        chart = TimeChart(name, title, said, axis, parts, (), width_px, _GRAIN_PX, narrow)
         return time_chart(chart)
 
     return Charts(drawn("past-wide", _WIDE_PX, narrow=False), drawn("past-narrow", _NARROW_PX, narrow=True))

@@ -62,11 +62,12 @@ def past_view(
     except NoHistory as error:
         return PastView(reach, f"No chart: {error}.")
     stood = spells(alarms, past.from_s, past.until_s)
+    said = describe(past, stood, asked.unit, asked.zone)
     return PastView(
         reach,
         trouble,
-        charts(past, stood, reach, asked.limits, unit=asked.unit, zone=asked.zone),
-        describe(past, stood, asked.unit, asked.zone),
+        charts(past, stood, reach, asked.limits, said=said, unit=asked.unit, zone=asked.zone),
+        said,
         pointed(past, reach, asked.unit, asked.zone),
         runs(past),
         value_table(past, reach, asked.unit, asked.zone),

@@ -27,9 +27,12 @@ def between(spans: Sequence[Span], edges: Sequence[float]) -> Iterator[Sequence[
         spans: in order of time.
         edges: Unix seconds, in order.
     """
-    middles = [span.from_s + span.lasts_s / 2.0 for span in spans]
-    places = [bisect_left(middles, edge) for edge in edges]
+    places = [bisect_left(spans, edge, key=_middle_s) for edge in edges]
     return (spans[first:last] for first, last in pairwise(places))
+
+
+def _middle_s(span: Span) -> float:
+    return span.from_s + span.lasts_s / 2.0
 
 
 def on_between(intervals: Sequence[Interval], edges: Sequence[float]) -> list[float]:
