@@ -139,8 +139,8 @@ def test_a_connection_that_says_nothing_is_closed(serving: Serving) -> None:
         assert one.recv(1) == b""
 
 
-def test_two_hundred_at_once(serving: Serving) -> None:
-    """More than it holds: each is answered or refused, none waits for ever."""
+def test_two_hundred_at_once(serving: Serving, caplog: pytest.LogCaptureFixture) -> None:
+    """More than it holds: each is answered or refused, none waits for ever, and the journal is not filled."""
     assert CONNECTIONS < 200
     request = b"GET /?span=year HTTP/1.1\r\nHost: localhost\r\nConnection: close\r\n\r\n"
     with ExitStack() as stack:
@@ -160,6 +160,7 @@ def test_two_hundred_at_once(serving: Serving) -> None:
                 continue
         assert answered >= CONNECTIONS // 2
     assert is_well(serving)
+    assert not caplog.records
 
 
 def test_idle_connections_hold_nobody_up_for_long(serving: Serving) -> None:

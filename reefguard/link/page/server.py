@@ -43,6 +43,11 @@ _LIMITS: Final[dict[str, Any]] = {
     "clear_untrusted_proxy_headers": True,
     "expose_tracebacks": False,
 }
+# What waitress says of each request that waits and of each flood of connections: whoever knocks often enough
+# would fill the journal, and wear the card it is on.
+for _talkative in ("waitress", "waitress.queue"):
+    logging.getLogger(_talkative).setLevel(logging.ERROR)
+
 _LOOK_EVERY_S: Final = 0.5
 _AGAIN_EVERY_S: Final = 15.0
 _GOODBYE_WITHIN_S: Final = 5.0
