@@ -141,7 +141,7 @@
       const offset = offsets.reduce((kept, [first, minutes]) => (first <= place ? minutes : kept), 0);
       const local = new Date((from + place * step + offset * 60) * 1000);
       const day = `${DAYS[local.getUTCDay()]} ${local.getUTCDate()} ${MONTHS[local.getUTCMonth()]}`;
-      return step < 86400 ? `${day} ${two(local.getUTCHours())}:${two(local.getUTCMinutes())}` : day;
+      return `${day} ${two(local.getUTCHours())}:${two(local.getUTCMinutes())}`;
     }
 
     function said(line, place) {
