@@ -9,8 +9,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 from page_rig import World
 
+from reefguard.link.page.said import Shape, View
 from reefguard.link.page.sight import Liveness, Sight, sight
-from reefguard.link.page.view import Shape, View, view
+from reefguard.link.page.view import view
 from reefguard.records.status_file import NoStatus
 from reefguard.settings.model import Unit
 

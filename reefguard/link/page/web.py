@@ -23,9 +23,10 @@ from werkzeug.exceptions import HTTPException
 from reefguard.link.notes import Now
 from reefguard.link.page.charts import Limits
 from reefguard.link.page.past_view import Asked, PastView, past_view
+from reefguard.link.page.said import View
 from reefguard.link.page.sight import sight
 from reefguard.link.page.spans import REACHES, Reach, reach_of
-from reefguard.link.page.view import View, view
+from reefguard.link.page.view import view
 from reefguard.link.readout import Table
 from reefguard.records.event_reader import NoEvents
 from reefguard.records.events import Recorded
