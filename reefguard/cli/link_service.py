@@ -13,6 +13,7 @@ from typing import Final, NoReturn
 import click
 
 from reefguard.cli.clocks import open_clock
+from reefguard.cli.zone import local_zone
 from reefguard.guard.journal import Priority, say
 from reefguard.guard.settings_source import Bad, from_file
 from reefguard.guard.signals import Signals
@@ -144,7 +145,7 @@ def _surroundings(settings: Settings, link: LinkSettings, outbox: Outbox, clock:
         outbox=outbox,
         carrier=carrier() if link.channels else _NoCarrier(),
         now=lambda: present(clock),
-        outlets=tuple(_outlets(settings, link, secrets)),
+        outlets=tuple(_outlets(settings, link, secrets, clock)),
     )
 
 
@@ -170,11 +171,12 @@ class _NoCarrier(Carrier):
         return Answer(taken=False, said="there is no channel")
 
 
-def _outlets(settings: Settings, link: LinkSettings, secrets: Secrets) -> Iterator[Outlet]:
+def _outlets(settings: Settings, link: LinkSettings, secrets: Secrets, clock: Clock) -> Iterator[Outlet]:
     """Open what shows the tank elsewhere; one that cannot be opened is told, and the alarms go on."""
     for name, opening in (
         ("broker", lambda: _broker(link, secrets)),
         ("metrics", lambda: _metrics(settings, link)),
+        ("page", lambda: _page(settings, link, clock)),
     ):
         outlet = _opened(name, opening)
         if outlet is not None:
@@ -206,6 +208,14 @@ def _metrics(settings: Settings, link: LinkSettings) -> Outlet | None:
     from reefguard.link.metrics_outlet import MetricsOutlet  # noqa: PLC0415  loaded only where they are wanted
 
     return MetricsOutlet(link.metrics, settings.tank, version("reefguard"))
+
+
+def _page(settings: Settings, link: LinkSettings, clock: Clock) -> Outlet | None:
+    if link.page is None:
+        return None
+    from reefguard.link.page import start  # noqa: PLC0415  loaded only where it is wanted
+
+    return start.page(settings, link, lambda: present(clock), local_zone(), version("reefguard"))
 
 
 class _Journal(logging.Handler):

@@ -1,9 +1,12 @@
 """`reefguard status`: how the tank stands, from what the guard last wrote."""
 
 import json
+import shutil
 import sys
 import time
+from collections.abc import Iterator
 from dataclasses import dataclass
+from datetime import tzinfo
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -11,17 +14,25 @@ import click
 
 from reefguard.cli import places
 from reefguard.cli.clocks import open_clock
-from reefguard.cli.guard_places import runtime_directory
+from reefguard.cli.guard_places import runtime_directory, state_directory
 from reefguard.cli.monitoring import Condition, MonitoringCommand
+from reefguard.cli.status_chart import chart
 from reefguard.cli.status_page import findings_of, is_number, lines, table, unit_of
+from reefguard.cli.zone import local_zone
 from reefguard.control.words import span, temperature
 from reefguard.guard.settings_source import Bad, from_file
 from reefguard.hardware.ports import Clock
 from reefguard.records import status_file
+from reefguard.records.history_reader import HistoryReader, NoHistory
 from reefguard.records.status_file import NoStatus
 
 # A status this many samplings old is no tick that was merely late.
 _SILENT_AFTER_SAMPLINGS = 6
+
+# How far back the chart of `--watch` looks, in at most so many spans, and how often it is drawn.
+_WATCHED_S = 21_600.0
+_MOST_SPANS = 400
+_DRAW_EVERY_S = 10.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,7 +58,9 @@ class Report:
     help="The guard's settings, which name its status file; /etc/reefguard/reefguard.yaml by default.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print the status as JSON, with its age.")
-@click.option("--watch", is_flag=True, help="Show it again and again, until Ctrl-C.")
+@click.option(
+    "--watch", is_flag=True, help="Show it again and again, with a chart of the last hours, until Ctrl-C."
+)
 def status(settings: Path, as_json: bool, watch: bool) -> None:
     """Say how the tank stands, and how old that knowledge is.
 
@@ -62,7 +75,7 @@ def status(settings: Path, as_json: bool, watch: bool) -> None:
     if watch and as_json:
         _unknown("--watch is for eyes and --json for programs; mend: give one of them")
     if watch:
-        _watch(path, clock)
+        _watch(path, clock, HistoryReader(state_directory(outcome)))
     report = look(path, clock)
     if as_json:
         click.echo(json.dumps(as_document(report), indent=1, ensure_ascii=False))
@@ -155,17 +168,39 @@ def as_document(report: Report) -> dict[str, Any]:
     }
 
 
-def _watch(path: Path, clock: Clock) -> NoReturn:
+def _watch(path: Path, clock: Clock, history: HistoryReader) -> NoReturn:
+    zone = local_zone()
+    drawn: tuple[str, ...] = ()
+    drawn_s = -_DRAW_EVERY_S
     try:
         while True:
             report = look(path, clock)
+            now_s = time.monotonic()
+            if now_s - drawn_s >= _DRAW_EVERY_S:
+                drawn, drawn_s = tuple(_chart(report.status, clock, history, zone)), now_s
             click.clear()
             click.echo(report.headline)
-            for line in lines(report.status, report.age_s):
+            for line in (*lines(report.status, report.age_s), "", *drawn):
                 click.echo(line)
             time.sleep(1.0)
     except KeyboardInterrupt:
         sys.exit(look(path, clock).condition)
+
+
+def _chart(status: dict[str, Any], clock: Clock, history: HistoryReader, zone: tzinfo) -> Iterator[str]:
+    band = table(status, "safe_band")
+    low_c, high_c = band.get("low_c"), band.get("high_c")
+    known = (low_c, high_c) if is_number(low_c) and is_number(high_c) else None
+    until_s = clock.wall().local.timestamp()
+    try:
+        past = history.past(until_s - _WATCHED_S, until_s, _MOST_SPANS)
+    except NoHistory as error:
+        yield f"  no chart: {error}"
+    except Exception as error:  # noqa: BLE001  whatever is wrong with the past, the present is shown
+        yield f"  no chart: the history cannot be read ({type(error).__name__})"
+    else:
+        columns = shutil.get_terminal_size().columns
+        yield from chart(past, band_c=known, unit=unit_of(status), zone=zone, columns=columns)
 
 
 def _unknown(sentence: str) -> NoReturn:

@@ -47,6 +47,14 @@ class EventReader:
         """
         return self._asked("ORDER BY seq DESC LIMIT ?", (count,))[::-1]
 
+    def of_kind(self, kind: str, count: int) -> tuple[Recorded, ...]:
+        """Return the newest `count` events of a kind, the newest last.
+
+        Raises:
+            NoEvents: there is no database, or it cannot be read.
+        """
+        return self._asked("WHERE kind = ? ORDER BY seq DESC LIMIT ?", (kind, count))[::-1]
+
     def between(self, from_s: float, until_s: float) -> tuple[Recorded, ...]:
         """Return the events of a stretch of time by the wall clock, in order of their writing.
 
@@ -72,7 +80,7 @@ class EventReader:
         newest = self.history(1)
         return newest[0].seq if newest else 0
 
-    def _asked(self, which: str, values: tuple[float, ...]) -> tuple[Recorded, ...]:
+    def _asked(self, which: str, values: tuple[float | str, ...]) -> tuple[Recorded, ...]:
         try:
             with _opened(self._path) as database:
                 rows = database.execute(

@@ -3,6 +3,7 @@
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
+from reefguard.report.legend import NO_LEGEND, Legend, draw_legend, legend
 from reefguard.report.look import line_classes
 from reefguard.report.scales import Across, Up, drawable, round_range, value_step, value_ticks
 from reefguard.report.side_names import SideName, draw_side_names
@@ -52,6 +53,18 @@ class Spot:
 
 
 @dataclass(frozen=True, slots=True)
+class Spread:
+    """From the lowest to the highest, as an area behind the lines: for lines that are means over a while.
+
+    Attributes:
+        points: seconds of the run, the lowest and the highest; one that cannot be drawn makes a gap.
+            No more of them than there are pixels: they are not thinned.
+    """
+
+    points: Sequence[tuple[float, float | None, float | None]]
+
+
+@dataclass(frozen=True, slots=True)
 class LinePanel:
     """Lines that share a unit.
 
@@ -62,6 +75,7 @@ class LinePanel:
         bands: lie behind the lines.
         references: dashed, across the whole panel.
         spots: lie on top.
+        spread: lies between the bands and the lines.
         value_range: ends of the value axis, or `None` to fit what is shown.
         least_span: a fitted axis never shows less, so that noise stays small.
         height_px: of the plot; more where the names beside it need more.
@@ -73,6 +87,7 @@ class LinePanel:
     bands: tuple[Band, ...] = ()
     references: tuple[Reference, ...] = ()
     spots: tuple[Spot, ...] = ()
+    spread: Spread | None = None
     value_range: tuple[float, float] | None = None
     least_span: float = 1.0
     height_px: float = 190.0
@@ -97,6 +112,12 @@ class FittedPanel:
     low: float
     high: float
     height: float
+    legend: Legend = NO_LEGEND
+
+    @property
+    def total_px(self) -> float:
+        """How high it is with its title and its legend."""
+        return TITLE_PX + self.legend.height + self.height
 
     @property
     def ticks(self) -> tuple[tuple[float, str], ...]:
@@ -111,12 +132,21 @@ class FittedPanel:
     @property
     def right_px(self) -> float:
         """How wide the names right of the plot are."""
+        if self.legend.placed:
+            return 0.0
         return max((side.width for side in _sides(self)), default=0.0)
 
 
-def fit(panel: LinePanel, across: Across) -> FittedPanel:
-    """Thin the lines of a panel and find its range."""
-    thinned = tuple(runs(line.points, across.axis, across.column_s) for line in panel.lines)
+def fit(panel: LinePanel, across: Across, *, names_above: bool = False, grain_px: float = 1.0) -> FittedPanel:
+    """Thin the lines of a panel and find its range.
+
+    Args:
+        panel: what to show.
+        across: the time axis.
+        names_above: the lines' names stand above the plot, not at its right.
+        grain_px: of each so many pixels the lowest and the highest value are kept.
+    """
+    thinned = tuple(runs(line.points, across.axis, grain_px * across.column_s) for line in panel.lines)
     if panel.value_range is not None:
         low, high = panel.value_range
     else:
@@ -124,9 +154,15 @@ def fit(panel: LinePanel, across: Across) -> FittedPanel:
         values += [reference.value for reference in panel.references]
         values += [spot.value for spot in panel.spots if across.shows(spot.at_s, spot.at_s)]
         values += [end for band in panel.bands for end in (band.low, band.high)]
+        values += [end for run in _spread_runs(panel, across) for _, low, high in run for end in (low, high)]
         shown = [value for value in values if drawable(value) is not None]
         low, high = round_range(shown, panel.least_span, panel.height_px)
     fitted = FittedPanel(panel, thinned, low, high, panel.height_px)
+    if names_above:
+        sides = tuple(_sides(fitted))
+        first = len(panel.references)
+        named = legend((*sides[first:], *sides[:first]), across.width)
+        return FittedPanel(panel, thinned, low, high, panel.height_px, named)
     height = max(panel.height_px, sum(side.height for side in _sides(fitted)))
     return FittedPanel(panel, thinned, low, high, height)
 
@@ -137,13 +173,18 @@ def draw_lines(fitted: FittedPanel, across: Across, top: float, clip: str) -> st
     Args:
         fitted: by `fit`, for the same width.
         across: the time axis.
-        top: where its title begins; the plot begins `TITLE_PX` below.
+        top: where its title begins; the plot begins below it and below its legend.
         clip: a name for its clipping path, unique on the page.
     """
     panel = fitted.panel
-    up = Up(fitted.low, fitted.high, top + TITLE_PX, fitted.height)
+    up = Up(fitted.low, fitted.high, top + TITLE_PX + fitted.legend.height, fitted.height)
     size = {"x": across.left, "y": up.top - 1.0, "width": across.width, "height": up.height + 2.0}
-    clipped = _bands(panel, across, up) + _grid(fitted, across, up) + _references(panel, across, up)
+    clipped = (
+        _bands(panel, across, up)
+        + _spread(panel, across, up)
+        + _grid(fitted, across, up)
+        + _references(panel, across, up)
+    )
     clipped += "".join(
         _line(found, across, up, line_classes(index)) for index, found in enumerate(fitted.runs)
     )
@@ -161,7 +202,11 @@ def draw_lines(fitted: FittedPanel, across: Across, top: float, clip: str) -> st
             for value, name in fitted.ticks
         )
         + outside
-        + draw_side_names(list(_sides(fitted)), across, up)
+        + (
+            draw_legend(fitted.legend, across.left, top + TITLE_PX - 4.0)
+            if fitted.legend.placed
+            else draw_side_names(list(_sides(fitted)), across, up)
+        )
         + _spots(panel, across, up)
     )
 
@@ -184,6 +229,33 @@ def _bands(panel: LinePanel, across: Across, up: Up) -> str:
         height = max(0.0, bottom - top)
         drawn += element("rect", class_="band", x=across.left, y=top, width=across.width, height=height)
     return drawn
+
+
+def _spread_runs(panel: LinePanel, across: Across) -> list[list[tuple[float, float, float]]]:
+    found: list[list[tuple[float, float, float]]] = []
+    parted = True
+    for at_s, low, high in () if panel.spread is None else panel.spread.points:
+        shown_low, shown_high = drawable(low), drawable(high)
+        if shown_low is None or shown_high is None or not across.shows(at_s, at_s):
+            parted = True
+            continue
+        if parted:
+            found.append([])
+        found[-1].append((at_s, shown_low, shown_high))
+        parted = False
+    return found
+
+
+def _spread(panel: LinePanel, across: Across, up: Up) -> str:
+    """Draw each run as there along the highest and back along the lowest."""
+    drawn = "".join(
+        _path(
+            [(at_s, high) for at_s, _, high in run] + [(at_s, low) for at_s, low, _ in run[::-1]], across, up
+        )
+        + "z"
+        for run in _spread_runs(panel, across)
+    )
+    return element("path", class_="spread", d=drawn) if drawn else ""
 
 
 def _band_names(panel: LinePanel, across: Across, up: Up) -> str:

@@ -26,6 +26,7 @@ PAPER = "paper"
 INK = "ink"
 QUIET = "quiet"
 BAND = "band"
+SPREAD = "spread"
 FAULT = "fault"
 ALARM = "alarm"
 SERIES = tuple(f"series-{number}" for number in range(1, 7))
@@ -36,6 +37,7 @@ COLOURS = {
     QUIET: Colour("#556067", "#a7b0b3"),
     "grid": Colour("#dedcd3", "#2f373a"),  # an aid to the eye only: the numbers stand on the axis
     BAND: Colour("#e4eee6", "#20302a"),
+    SPREAD: Colour("#c3d7d6", "#2e4a4b"),
     FAULT: Colour("#8a4a00", "#e3a75a"),
     ALARM: Colour("#a3262f", "#f2938f"),
     SERIES[0]: Colour("#0d5c63", "#78c6cc"),
@@ -50,7 +52,7 @@ _TEXT_AA, _GRAPHICS_AA = 4.5, 3.0
 
 CONTRASTS = (
     *((text, ground, _TEXT_AA) for text in (INK, QUIET, FAULT, ALARM) for ground in (PAPER, BAND)),
-    *((line, ground, _GRAPHICS_AA) for line in (*SERIES, INK, QUIET) for ground in (PAPER, BAND)),
+    *((line, ground, _GRAPHICS_AA) for line in (*SERIES, INK, QUIET) for ground in (PAPER, BAND, SPREAD)),
     *((mark, PAPER, _GRAPHICS_AA) for mark in (FAULT, ALARM)),
 )
 """Foreground, background, least ratio."""
@@ -111,6 +113,7 @@ STYLE = f"""\
 .drawing .axis{{fill:none;stroke:var(--quiet);stroke-width:1px}}
 .drawing .leader{{fill:none;stroke:var(--quiet);stroke-width:.75px}}
 .drawing .band{{fill:var(--band)}}
+.drawing .spread{{fill:var(--spread)}}
 .drawing .reference{{fill:none;stroke:var(--quiet);stroke-width:1.2px;stroke-dasharray:3 3}}
 .drawing .marker{{fill:none;stroke:var(--ink);stroke-width:1px;stroke-dasharray:1 2}}
 .drawing .point{{fill:var(--paper);stroke:var(--ink);stroke-width:1.5px}}

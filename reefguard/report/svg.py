@@ -23,16 +23,28 @@ _NAME = re.compile(r"[a-z][a-z0-9-]*")
 
 
 @dataclass(frozen=True, slots=True)
+class Plot:
+    """Where in a drawing its plot lies, as shares of the drawing's width and height from 0 to 1."""
+
+    left: float
+    right: float
+    top: float
+    bottom: float
+
+
+@dataclass(frozen=True, slots=True)
 class Drawing:
     """A finished drawing, for `reefguard.report.page.Figure`.
 
     Attributes:
         name: its id, unique on its page.
         svg: the whole `<svg>` element.
+        plot: of a chart over time: where its axis runs, for what points at a moment in it.
     """
 
     name: str
     svg: str
+    plot: Plot | None = None
 
 
 def drawing(name: str, title: str, description: str, size_px: tuple[float, float], inside: str) -> Drawing:

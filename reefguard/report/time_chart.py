@@ -24,17 +24,17 @@ gives it its colours.
 """
 
 import math
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from reefguard.report.lanes import lanes
-from reefguard.report.line_panel import TITLE_PX, FittedPanel, LinePanel, draw_lines, fit
+from reefguard.report.line_panel import FittedPanel, LinePanel, draw_lines, fit
 from reefguard.report.look import fault_hatch
 from reefguard.report.scales import Across, TimeAxis
 from reefguard.report.strips import NAME_WIDTH_PX, OutputStrip, TroubleStrip, draw_strip, height_px
-from reefguard.report.svg import Drawing, drawing, element, label, number, text_width_px, wrapped
+from reefguard.report.svg import Drawing, Plot, drawing, element, label, number, text_width_px, wrapped
 
 _EDGE_PX, _BETWEEN_PX, _AXIS_PX, _MARKER_LANE_PX, _MOST_MARKER_LANES = 10.0, 14.0, 26.0, 18.0, 5
-_LEAST_PLOT_PX = 240.0
+_LEAST_PLOT_PX, _LEAST_NARROW_PX = 240.0, 120.0
 
 
 @dataclass(frozen=True, slots=True)
@@ -57,6 +57,9 @@ class TimeChart:
         parts: from top to bottom.
         markers: in any order.
         width_px: of the whole drawing; it is never squeezed, a narrow page scrolls it.
+        grain_px: of each so many pixels a line keeps its lowest and its highest value; 2 halves the drawing,
+            and hardly anybody sees it.
+        narrow: for a small screen: the lines' names stand above their plot, not at its right.
     """
 
     name: str
@@ -66,6 +69,8 @@ class TimeChart:
     parts: tuple[LinePanel | OutputStrip | TroubleStrip, ...]
     markers: tuple[Marker, ...] = ()
     width_px: float = 900.0
+    grain_px: float = 1.0
+    narrow: bool = False
 
 
 def time_chart(chart: TimeChart) -> Drawing:
@@ -78,13 +83,15 @@ def time_chart(chart: TimeChart) -> Drawing:
     for index, part in enumerate(parts):
         if isinstance(part, FittedPanel):
             drawn += draw_lines(part, across, top, f"{chart.name}-clip-{index}")
-            top += TITLE_PX + part.height + _BETWEEN_PX
+            top += part.total_px + _BETWEEN_PX
         else:
             drawn += draw_strip(part, across, top, f"{chart.name}-fault")
             top += height_px(part, across)
     inside = element("defs", fault_hatch(f"{chart.name}-fault"))
     inside += _time_grid(across, first, top) + drawn + _marker_lines(shown, across, top) + names
-    return drawing(chart.name, chart.title, chart.description, (chart.width_px, top + _AXIS_PX), inside)
+    width, height = chart.width_px, top + _AXIS_PX
+    plot = Plot(across.left / width, across.right / width, first / height, top / height)
+    return replace(drawing(chart.name, chart.title, chart.description, (width, height), inside), plot=plot)
 
 
 def _arranged(
@@ -92,7 +99,11 @@ def _arranged(
 ) -> tuple[Across, list[FittedPanel | OutputStrip | TroubleStrip]]:
     """Find the plot's edges from what must stand beside it, and fit the parts into it."""
     wide = Across(chart.axis, 0.0, chart.width_px)
-    panels = [fit(part, wide) for part in chart.parts if isinstance(part, LinePanel)]
+
+    def fitted(panel: LinePanel, across: Across) -> FittedPanel:
+        return fit(panel, across, names_above=chart.narrow, grain_px=chart.grain_px)
+
+    panels = [fitted(part, wide) for part in chart.parts if isinstance(part, LinePanel)]
     names = [
         text_width_px(line)
         for part in chart.parts
@@ -101,8 +112,9 @@ def _arranged(
     ]
     left = _EDGE_PX + 6.0 + max((30.0, *names, *(panel.left_px for panel in panels)))
     right = _EDGE_PX + max((24.0, *(panel.right_px for panel in panels)))
-    across = Across(chart.axis, left, float(max(_LEAST_PLOT_PX, math.floor(chart.width_px - left - right))))
-    return across, [fit(part, across) if isinstance(part, LinePanel) else part for part in chart.parts]
+    least = _LEAST_NARROW_PX if chart.narrow else _LEAST_PLOT_PX
+    across = Across(chart.axis, left, float(max(least, math.floor(chart.width_px - left - right))))
+    return across, [fitted(part, across) if isinstance(part, LinePanel) else part for part in chart.parts]
 
 
 def _time_grid(across: Across, top: float, bottom: float) -> str:

@@ -5,8 +5,10 @@ from reefguard.settings.link_model import (
     Channel,
     Heartbeat,
     LinkSettings,
+    Listen,
     Lowest,
     Metrics,
+    Page,
     QuietHours,
 )
 from reefguard.settings.sheet import Sheet
@@ -27,6 +29,7 @@ def link_from(sheet: Sheet) -> LinkSettings | None:
         heartbeat=_heartbeat(sheet) if sheet.mentions("link.heartbeat") else None,
         broker=_broker(sheet) if sheet.mentions("link.broker") else None,
         metrics=_metrics(sheet) if sheet.mentions("link.metrics") else None,
+        page=_page(sheet) if sheet.mentions("link.page") else None,
         state_directory=sheet.must("link.state_directory", str),
         runtime_directory=sheet.must("link.runtime_directory", str),
         secrets_directory=sheet.must("link.secrets_directory", str),
@@ -76,3 +79,8 @@ def _broker(sheet: Sheet) -> Broker:
 
 def _metrics(sheet: Sheet) -> Metrics:
     return Metrics(sheet.maybe("link.metrics.textfile", str), sheet.maybe("link.metrics.port", int))
+
+
+def _page(sheet: Sheet) -> Page:
+    names = sheet.maybe("link.page.hosts", tuple) or ()
+    return Page(sheet.must("link.page.listen", Listen), tuple(str(name) for name in names))

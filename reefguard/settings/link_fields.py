@@ -1,17 +1,20 @@
 """The keys under `link`: who is told, and how the tank shows itself to other systems."""
 
+import ipaddress
 import re
 
 from reefguard.settings.declaration import Field, Named, Presence, Section, time_kind
 from reefguard.settings.kinds import LIGHTS_OFF, PATH, TEXT, TRUTH, Kind, choice, word_or
-from reefguard.settings.link_model import Lowest
+from reefguard.settings.link_model import Listen, Lowest
 from reefguard.settings.quantities import MisreadError
 from reefguard.settings.yaml_nodes import Scalar
 
 _SECRET = "^[A-Za-z][A-Za-z0-9_-]{0,47}$"  # noqa: S105  the pattern of a name, no secret
 _HOST = r"^[A-Za-z0-9:](?:[A-Za-z0-9.:-]{0,251}[A-Za-z0-9])?$"
 _TOPIC = "^[a-z0-9](?:[a-z0-9-]{0,46}[a-z0-9])?$"
+_SERVED_NAME = r"^(?:[A-Za-z0-9](?:[A-Za-z0-9.-]{0,251}[A-Za-z0-9])?|\[[0-9A-Fa-f:.]{2,45}\])$"
 _PORT = "^[1-9][0-9]{0,4}$"
+_LISTEN = r"^(?:[0-9.]{7,15}|\[[0-9A-Fa-f:.]{2,45}\]):[1-9][0-9]{0,4}$"
 _TEXTFILE = r"^/[^\u0000-\u001f\u007f]*[^/\u0000-\u001f\u007f]\.prom$"
 _LAST_PORT = 65_535
 
@@ -58,6 +61,33 @@ def _read_textfile(scalar: Scalar) -> str:
     return str(path)
 
 
+def _read_listen(scalar: Scalar) -> Listen:
+    """Read an address and a port; a name is none, for what it means is not in the settings' hand."""
+    written = scalar.text
+    if re.fullmatch(_PORT, written):
+        raise MisreadError("a port without an address", f"write `127.0.0.1:{written}`")
+    address, _, port = written.rpartition(":")
+    try:
+        found = ipaddress.ip_address(address.removeprefix("[").removesuffix("]"))
+    except ValueError:
+        found = None
+    if found is None or not re.fullmatch(_LISTEN, written) or int(port) > _LAST_PORT:
+        raise MisreadError(
+            "no address of this machine with a port",
+            "write `127.0.0.1:8377` for this machine only, `0.0.0.0:8377` for the whole network",
+        )
+    return Listen(str(found), int(port))
+
+
+def _read_served_name(scalar: Scalar) -> str:
+    if not re.fullmatch(_SERVED_NAME, scalar.text):
+        raise MisreadError(
+            "no name a browser could ask for",
+            "write the name alone, without port and path: `reef.lan`, `192.0.2.7`, `[2001:db8::7]`",
+        )
+    return scalar.text.lower()
+
+
 _SECRET_NAME = Kind("mail", _read_secret, {"type": "string", "pattern": _SECRET})
 _HOST_NAME = Kind("broker.lan", _read_host, {"type": "string", "pattern": _HOST})
 _TOPIC_LEVEL = Kind("north-reef", _read_topic, {"type": "string", "pattern": _TOPIC})
@@ -72,6 +102,8 @@ _PORT_NUMBER = Kind(
         ]
     },
 )
+_PAGE_LISTEN = Kind("127.0.0.1:8377", _read_listen, {"type": "string", "pattern": _LISTEN})
+_PAGE_HOST = Kind("reef.lan", _read_served_name, {"type": "string", "pattern": _SERVED_NAME})
 _METRICS_FILE = Kind(
     "/var/lib/prometheus/node-exporter/reefguard.prom",
     _read_textfile,
@@ -136,6 +168,15 @@ _METRICS = (
     Field("textfile", _METRICS_FILE, "A file for a node collector that is there already."),
     Field("port", _PORT_NUMBER, "A port on the loopback address."),
 )
+_PAGE = (
+    Field(
+        "listen",
+        _PAGE_LISTEN,
+        "Where it can be reached: on this machine only, unless another of its addresses is written here.",
+        default="127.0.0.1:8377",
+    ),
+    Field("hosts", _PAGE_HOST, "Names it answers to, besides this machine's own.", many=True),
+)
 LINK_SECTION = Section(
     "link",
     "Who is told, and how the tank shows itself to other systems.",
@@ -152,6 +193,7 @@ LINK_SECTION = Section(
         ),
         Section("broker", "An MQTT broker that is there already.", _BROKER),
         Section("metrics", "Where OpenMetrics go.", _METRICS),
+        Section("page", "A page that shows the tank to a browser, and switches nothing.", _PAGE),
         Field("state_directory", PATH, "Where its outbox is kept.", default="/var/lib/reefguard-link"),
         Field("runtime_directory", PATH, "Where its own status is.", default="/run/reefguard-link"),
         Field(

@@ -102,6 +102,40 @@ class Metrics:
 
 
 @dataclass(frozen=True, slots=True)
+class Listen:
+    """Where the page can be reached.
+
+    Attributes:
+        address: of one of this machine's network interfaces, without brackets; `0.0.0.0` and `::` mean all.
+        port: of TCP.
+    """
+
+    address: str
+    port: int
+
+    @property
+    def shown(self) -> str:
+        """As it is written in an address: with brackets around one of IPv6."""
+        return f"[{self.address}]:{self.port}" if ":" in self.address else f"{self.address}:{self.port}"
+
+
+LOOPBACK = Listen("127.0.0.1", 8377)
+
+
+@dataclass(frozen=True, slots=True)
+class Page:
+    """The page that shows the tank to a browser.
+
+    Attributes:
+        listen: where; nobody but this machine can reach the loopback address.
+        hosts: names it answers to besides this machine's own, in small letters.
+    """
+
+    listen: Listen = LOOPBACK
+    hosts: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
 class LinkSettings:
     """Everything the settings say of the link.
 
@@ -117,6 +151,7 @@ class LinkSettings:
     heartbeat: Heartbeat | None = None
     broker: Broker | None = None
     metrics: Metrics | None = None
+    page: Page | None = None
     state_directory: str = "/var/lib/reefguard-link"
     runtime_directory: str = "/run/reefguard-link"
     secrets_directory: str = "/etc/reefguard/secrets"

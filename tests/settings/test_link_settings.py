@@ -17,8 +17,10 @@ from reefguard.settings.link_model import (
     Channel,
     Heartbeat,
     LinkSettings,
+    Listen,
     Lowest,
     Metrics,
+    Page,
     QuietHours,
 )
 from reefguard.settings.sheet import Sheet
@@ -44,6 +46,7 @@ link:
     domain: house
     every: 30 s
   metrics: {textfile: /srv/metrics/reef.prom, port: 9095}
+  page: {listen: 192.0.2.7:8080, hosts: [Reef.lan, 192.0.2.7]}
   state_directory: /srv/link
   runtime_directory: /run/link
   secrets_directory: /srv/secrets
@@ -68,6 +71,7 @@ WHOLE_LINK = LinkSettings(
         every_s=30.0,
     ),
     metrics=Metrics("/srv/metrics/reef.prom", 9095),
+    page=Page(Listen("192.0.2.7", 8080), ("reef.lan", "192.0.2.7")),
     state_directory="/srv/link",
     runtime_directory="/run/link",
     secrets_directory="/srv/secrets",
@@ -83,6 +87,17 @@ def link_of(text: str) -> LinkSettings:
 
 def test_every_key_reaches_its_place() -> None:
     assert link_of(WITH_LINK) == WHOLE_LINK
+
+
+def test_a_page_is_for_this_machine_only_unless_told() -> None:
+    link = link_of(with_keys({"link.page": {"hosts": "[reef.lan]"}}, WITH_LINK))
+    assert link.page is not None
+    assert link.page == Page(Listen("127.0.0.1", 8377), ("reef.lan",))
+    assert link.page.listen.shown == "127.0.0.1:8377"
+    whole = link_of(with_keys({"link.page.listen": '"[2001:DB8::7]:80"'}, WITH_LINK)).page
+    assert whole is not None
+    assert whole.listen == Listen("2001:db8::7", 80)
+    assert Listen("::1", 80).shown == "[::1]:80"
 
 
 def test_settings_need_no_link() -> None:
@@ -164,6 +179,10 @@ def test_a_channel_may_differ(key: str, value: str, becomes: Channel) -> None:
         ("link.broker.device", "a"),
         ("link.channels.mail.secret", "Mail_2"),
         ("link.heartbeat.method", "GET"),
+        ("link.page.listen", "0.0.0.0:80"),
+        ("link.page.listen", '"[::]:8377"'),
+        ("link.page.hosts", "[]"),
+        ("link.page.hosts", "[192.0.2.7]"),
     ],
 )
 def test_good_values_are_taken(key: str, value: str) -> None:
@@ -197,6 +216,17 @@ BAD = [
     ("link.metrics.textfile", "reef.prom", "not a whole path"),
     ("link.metrics.port", "web", "no port"),
     ("link.metrics", "{}", "neither a file nor a port"),
+    ("link.page.listen", '"8377"', "a port without an address"),
+    ("link.page.listen", '"localhost:8377"', "no address of this machine"),
+    ("link.page.listen", '"127.0.0.1"', "no address of this machine"),
+    ("link.page.listen", '"127.0.0.1:0"', "no address of this machine"),
+    ("link.page.listen", '"127.0.0.1:65536"', "no address of this machine"),
+    ("link.page.listen", '"2001:db8::7:8377"', "no address of this machine"),
+    ("link.page.listen", '"[2001:db8::7%eth0]:8377"', "no address of this machine"),
+    ("link.page.hosts", "[http://reef.lan/]", "no name a browser could ask for"),
+    ("link.page.hosts", '["reef.lan:8377"]', "no name a browser could ask for"),
+    ("link.page.hosts", '["*"]', "no name a browser could ask for"),
+    ("link.page.hosts", "reef.lan", "a list is wanted here"),
     ("link.state_directory", "/var/lib/reefguard/", "into the same directory"),
     ("link.runtime_directory", "/run/reefguard", "into the same directory"),
     ("link.secrets_directory", "secrets", "not a whole path"),
