@@ -9,7 +9,7 @@ from typing import Final
 import click
 
 from reefguard.cli import places
-from reefguard.cli.devices import open_clock
+from reefguard.cli.clocks import open_clock
 from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
 from reefguard.cli.zone import local_zone
