@@ -23,8 +23,8 @@ def working(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Rig]:
 
 @pytest.fixture
 def idle(tmp_path: Path) -> Iterator[Rig]:
-    """Return a bench on which nothing runs."""
-    with Rig(tmp_path) as rig:
+    """Return a bench on which nothing runs, as fast as life: a status on it grows old no sooner."""
+    with Rig(tmp_path, speed=1.0) as rig:
         yield rig
 
 
