@@ -21,7 +21,7 @@ def boot_configuration(machine: Machine, talk: Talk, cutoff_bus: int, *, dry_run
         talk.say("boot configuration: there is none here (not a Raspberry Pi); nothing to change")
         return
     # As its own system reads it, byte by byte: what is no UTF-8 comes back as it was.
-    text = place.read_text(encoding="utf-8", errors="surrogateescape")
+    text = place.read_bytes().decode("utf-8", errors="surrogateescape")
     missing = boot_lines.missing(text, boot_lines.wanted(cutoff_bus))
     if not missing:
         talk.say(f"boot configuration: {place} has all that is needed")

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from setting_up.machine import Change, Machine, holds, write
-from setting_up.program import ERRORS, LINK
+from setting_up.program import ERRORS, HOME, LINK
 
 SETTINGS: Final = "/etc/reefguard"
 GROUPS: Final = ("reefguard", "reefguard-keeper", "reefguard-cutoff")
@@ -34,15 +34,18 @@ SERVICES: Final = (
 
 def users(machine: Machine) -> Iterator[Change]:
     """The programs' users, and the groups that say who may do what."""
-    content = (machine.checkout / "systemd" / "sysusers.conf").read_bytes()
-    place = machine.at(SYSUSERS)
+    source, place = machine.checkout / "systemd" / "sysusers.conf", machine.at(SYSUSERS)
+    content = source.read_bytes()
     if not holds(place, content):
-        yield Change(
-            f"write {place}: users reefguard, reefguard-cutoff, reefguard-link and their groups",
-            lambda: write(place, content),
-        )
         root = () if machine.whole else (f"--root={machine.root}",)
-        yield Change("make those users and groups", lambda: machine.run("systemd-sysusers", *root, SYSUSERS))
+        # The file last: where it stands, the users are there.
+        yield Change(
+            "make the users reefguard, reefguard-cutoff and reefguard-link, and their groups",
+            lambda: machine.run("systemd-sysusers", *root, source),
+        )
+        yield Change(
+            f"write {place}, which makes them again should they be lost", lambda: write(place, content)
+        )
     person = machine.person
     if machine.whole and person is not None:
         lacking = [group for group in GROUPS if person not in _members(group)]
@@ -88,6 +91,8 @@ def files(machine: Machine) -> Iterator[Change]:
 
 def services(machine: Machine) -> Iterator[Change]:
     """Start at each boot what can be started, and now, where that changes something."""
+    if machine.running:
+        machine.touched |= {one.unit for one in SERVICES if _is_behind(machine, one.unit)}
     if machine.running and machine.touched:
         yield Change("have the service manager read the units", lambda: machine.systemctl("daemon-reload"))
     for service in SERVICES:
@@ -105,6 +110,21 @@ def services(machine: Machine) -> Iterator[Change]:
                 f"{'restart' if active else 'start'} {name}{rest}",
                 partial(machine.systemctl, "restart", service.unit),
             )
+
+
+def _is_behind(machine: Machine, unit: str) -> bool:
+    """Return whether an older unit or an older program is in use: an installation was cut short."""
+    told = dict(
+        line.partition("=")[::2]
+        for line in machine.run("systemctl", "show", "--property=NeedDaemonReload,MainPID", unit).splitlines()
+    )
+    if told.get("NeedDaemonReload") == "yes":
+        return True
+    try:
+        runs = Path(f"/proc/{told.get('MainPID', '0')}/cmdline").read_bytes().decode(errors="replace")
+    except OSError:
+        return False
+    return f"/{machine.at(LINK).resolve().parents[1].relative_to(machine.at(HOME))}/" not in runs
 
 
 def left_to_do(machine: Machine) -> list[str]:
