@@ -32,25 +32,28 @@ ERRORS: Final = 2
 
 
 def packages(machine: Machine) -> Iterator[Change]:
-    """Debian's packages: the pins' library, and what makes virtual environments."""
+    """Debian's packages: what makes virtual environments, and the pins' library where the system has it."""
     if not machine.whole:
         return
-    needed = {"python3-lgpio": "import lgpio", "python3-venv": "import ensurepip"}
-    with tempfile.TemporaryDirectory() as place:  # importing lgpio makes a pipe where one stands
-        lacking = [
-            package
-            for package, proof in needed.items()
-            if not machine.succeeds(
-                sys.executable, "-I", "-c", f"import os; os.chdir({place!r}); {proof}"
-            )
-        ]  # fmt: skip
+    needed = {"python3-venv": "ensurepip", "python3-lgpio": "lgpio"}
+    lacking = [package for package, module in needed.items() if not imports(machine, sys.executable, module)]
+    if lacking and not any(machine.at("/var/lib/apt/lists").glob("*_Packages*")):
+        yield Change("fetch the list of the system's packages", lambda: machine.run("apt-get", "update"))
+    # Raspberry Pi OS has lgpio; Debian itself has not.
+    lacking = [one for one in lacking if one != "python3-lgpio" or _known_to_apt(machine, one)]
     if lacking:
+        install = ("apt-get", "install", "--yes", "--no-install-recommends", *lacking)
+        yield Change(f"install the system's packages {', '.join(lacking)}", lambda: machine.run(*install))
 
-        def fetch() -> None:
-            machine.run("apt-get", "update")
-            machine.run("apt-get", "install", "--yes", "--no-install-recommends", *lacking)
 
-        yield Change(f"install the system's packages {', '.join(lacking)}", fetch)
+def imports(machine: Machine, python: str | Path, module: str) -> bool:
+    """Return whether a Python has a module."""
+    with tempfile.TemporaryDirectory() as place:  # importing lgpio makes a pipe where one stands
+        return machine.succeeds(python, "-I", "-c", f"import os; os.chdir({place!r}); import {module}")
+
+
+def _known_to_apt(machine: Machine, package: str) -> bool:
+    return machine.succeeds("apt-cache", "show", package)
 
 
 def program(machine: Machine) -> Iterator[Change]:
@@ -120,8 +123,8 @@ def _running_release(link: Path) -> Path | None:
 def _build(machine: Machine, new: Path, fingerprint: bytes) -> None:
     shutil.rmtree(new, ignore_errors=True)
     new.parent.mkdir(parents=True, exist_ok=True)
-    # lgpio is the system's: it has no wheel for every Pi.  All else is the environment's own, so that
-    # an upgrade of the system changes nothing under a running guard.
+    # lgpio is the system's, where it has it: there is no wheel for every Pi.  All else is the
+    # environment's own, so that an upgrade of the system changes nothing under a running guard.
     machine.run(sys.executable, "-m", "venv", "--system-site-packages", new)
     pip = (
         new / "bin" / "python",
@@ -131,9 +134,14 @@ def _build(machine: Machine, new: Path, fingerprint: bytes) -> None:
         "install",
         "--ignore-installed",
     )
+    source: tuple[str | Path, ...] = ()
     if machine.wheels is not None:
-        exact = f"reefguard[link]=={version_of(machine.checkout)}"
-        machine.run(*pip, "--no-index", "--find-links", machine.wheels, exact)
+        source = ("--no-index", "--find-links", machine.wheels)
+    if not imports(machine, new / "bin" / "python", "lgpio"):
+        # Not built here: that takes a compiler.  Without it only a bench can be held, and that is told.
+        machine.succeeds(*pip, "--only-binary", "lgpio", *source, "lgpio>=0.2.2")
+    if machine.wheels is not None:
+        machine.run(*pip, *source, f"reefguard[link]=={version_of(machine.checkout)}")
     else:
         # A copy: what pip leaves behind would belong to root, in somebody's checkout.
         with tempfile.TemporaryDirectory() as place:

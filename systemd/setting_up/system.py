@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import Final, NamedTuple
 
 from setting_up.machine import Change, Machine, holds, write
-from setting_up.program import ERRORS, HOME, LINK
+from setting_up.program import ERRORS, HOME, LINK, imports
 
 SETTINGS: Final = "/etc/reefguard"
 GROUPS: Final = ("reefguard", "reefguard-keeper", "reefguard-cutoff")
@@ -130,6 +130,11 @@ def _is_behind(machine: Machine, unit: str) -> bool:
 def left_to_do(machine: Machine) -> list[str]:
     """Return what the keeper must still do, in words."""
     words = []
+    if not imports(machine, machine.at(LINK).resolve().parent / "python", "lgpio"):
+        words.append(
+            "there is no library for pins here (lgpio), so only a bench can be held; on a Raspberry Pi: "
+            "sudo apt-get install python3-lgpio"
+        )
     for service in SERVICES[:2]:
         if not _ready(machine, service):
             check = " ".join(("reefguard", *service.check))
