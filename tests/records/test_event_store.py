@@ -381,3 +381,13 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path, queue: 
     assert queue.trouble is None
     (first, _) = EventReader(tmp_path).history(2)
     assert first.event.what == "reef\\udcff.yaml has errors"
+
+
+def test_reading_after_the_guards_end_leaves_nothing_beside_it(tmp_path: Path) -> None:
+    # As root one could make a log there, which the guard's user then could not open.
+    store = EventStore(tmp_path)
+    store.append([event(1)])
+    store.close()
+    before = sorted(path.name for path in tmp_path.iterdir())
+    assert len(EventReader(tmp_path).history(10)) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == before == ["events.db"]
