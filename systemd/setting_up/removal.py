@@ -27,7 +27,7 @@ def removal(machine: Machine) -> Iterator[Change]:
         if unit.exists():
             now = ("--now",) if machine.running else ()
             yield Change(
-                f"stop {service.unit.removesuffix('.service')} for good, its outputs at their safe levels",
+                f"stop {service.unit.removesuffix('.service')} for good; whatever it drives is made safe",
                 partial(machine.systemctl, "disable", *now, service.unit),
             )
             yield Change(f"take away {unit}", unit.unlink)

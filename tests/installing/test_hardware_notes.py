@@ -1,4 +1,4 @@
-"""The hardware notes: every alarm has its place, every pin is where it is said to be, drawings can be read."""
+"""The hardware notes: every alarm has its place, every pin is where it is told, drawings can be read."""
 
 import re
 import xml.etree.ElementTree as ET
