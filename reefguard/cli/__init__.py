@@ -17,6 +17,7 @@ _COMMANDS: Final = {
     "acknowledge": "reefguard.cli.alarms",
     "alarms": "reefguard.cli.alarms",
     "alert-test": "reefguard.cli.alert_test",
+    "backup": "reefguard.cli.backup",
     "check": "reefguard.cli.check",
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",

@@ -29,7 +29,14 @@ from reefguard.cli import places
     is_flag=True,
     help="Drive every output to its safe level and exit; needs no readable settings.",
 )
-def guard(settings_file: Path, state: Path | None, once: bool, only_safe_levels: bool) -> None:
+@click.option(
+    "--keepers",
+    metavar="GROUP",
+    help="Whose members may acknowledge and shelve alarms; the guard's own group if none is named.",
+)
+def guard(
+    settings_file: Path, state: Path | None, once: bool, only_safe_levels: bool, keepers: str | None
+) -> None:
     """Hold the tank: read the probes, switch fans and chiller, until asked to stop.
 
     On SIGHUP it reads the settings again; a bad file changes nothing.  On
@@ -49,4 +56,4 @@ def guard(settings_file: Path, state: Path | None, once: bool, only_safe_levels:
 
     if only_safe_levels:
         sys.exit(guard_service.make_safe_by_settings(settings_file.absolute(), state))
-    guard_service.hold(settings_file.absolute(), state, once=once)
+    guard_service.hold(settings_file.absolute(), state, once=once, keepers=keepers)

@@ -41,13 +41,14 @@ _RETRY_AFTER_S = 10.0
 EX_CONFIG, EX_SOFTWARE = 78, 70
 
 
-def hold(settings_file: Path, given: Path | None, *, once: bool) -> None:
+def hold(settings_file: Path, given: Path | None, *, once: bool, keepers: str | None = None) -> None:
     """Hold the tank until asked to stop; exit with the reason's code where it cannot.
 
     Args:
         settings_file: the tank's settings, absolute.
         given: the state directory somebody named, should the settings not be readable.
         once: make a single tick only.
+        keepers: the group whose members may give commands; the guard's own if none is named.
     """
     good, finding = _settings(settings_file, given)
     try:
@@ -55,7 +56,7 @@ def hold(settings_file: Path, given: Path | None, *, once: bool) -> None:
     except ValueError as error:
         _refuse(EX_CONFIG, str(error))
     try:
-        _run(good, finding, settings_file, clock, once=once)
+        _run(good, finding, settings_file, clock, once=once, keepers=keepers)
     except AlreadyRunning as error:
         _refuse(EX_UNAVAILABLE, str(error))
     except HardwareUnavailable as error:
@@ -97,7 +98,15 @@ def _settings(settings_file: Path, given: Path | None) -> tuple[Good, Finding | 
     return copy, finding
 
 
-def _run(good: Good, finding: Finding | None, settings_file: Path, clock: Clock, *, once: bool) -> None:
+def _run(
+    good: Good,
+    finding: Finding | None,
+    settings_file: Path,
+    clock: Clock,
+    *,
+    once: bool,
+    keepers: str | None,
+) -> None:
     settings = good.settings
     runtime, state = Path(settings.runtime_directory), Path(settings.state_directory)
     for directory in (runtime, state):
@@ -121,7 +130,7 @@ def _run(good: Good, finding: Finding | None, settings_file: Path, clock: Clock,
         if once:
             _show(runtime)
         else:
-            commands = _listening(runtime, running)
+            commands = _listening(runtime, running, keepers)
             world.service.ready()
             running.run(signals, lambda: reload(running, settings_file), commands)
             if commands is not None:
@@ -139,10 +148,10 @@ def _run(good: Good, finding: Finding | None, settings_file: Path, clock: Clock,
     del lock
 
 
-def _listening(runtime: Path, running: Guard) -> CommandSocket | None:
+def _listening(runtime: Path, running: Guard, keepers: str | None) -> CommandSocket | None:
     """Listen for persons' commands; a guard that cannot still guards."""
     try:
-        return CommandSocket(runtime, running.answer)
+        return CommandSocket(runtime, running.answer, group=keepers)
     except OSError as error:
         say(
             Priority.WARNING,

@@ -1,8 +1,9 @@
 """Where persons' commands come in: a Unix socket in the runtime directory, served between two ticks.
 
-The directory's and the socket's permissions decide who may ask; the kernel
-says who it is.  No client can hold up a tick: nothing here waits, each client
-has so many bytes and so much time, and the eldest makes way for a new one.
+The directory's and the socket's permissions decide who may ask (root, the guard's
+user, and the members of the socket's group); the kernel says who it is.  No
+client can hold up a tick: nothing here waits, each client has so many bytes and
+so much time, and the eldest makes way for a new one.
 """
 
 import json
@@ -37,11 +38,16 @@ class _Client:
 class CommandSocket:
     """Listens; `serve` is called when something can be read or written."""
 
-    def __init__(self, directory: Path, answer: Answer) -> None:
-        """Listen in `directory`; `answer` is given each line, and the user name of who sent it.
+    def __init__(self, directory: Path, answer: Answer, *, group: str | None = None) -> None:
+        """Listen in `directory`.
+
+        Args:
+            directory: where the socket's file is made.
+            answer: is given each line, and the user name of who sent it.
+            group: whose members may ask; the process's own group if none is named.
 
         Raises:
-            OSError: it cannot be made there.
+            OSError: it cannot be made there, or cannot be given to that group.
         """
         self._answer = answer
         self._clients: list[_Client] = []
@@ -54,6 +60,8 @@ class CommandSocket:
             with short_address(self._path) as address:
                 self._listening.bind(address)
             # Before it listens nobody can connect.
+            if group is not None:
+                os.chown(self._path, -1, _number_of(group))
             self._path.chmod(0o660)
             self._listening.listen(_MOST_CLIENTS)
         except OSError:
@@ -140,14 +148,32 @@ def short_address(path: Path) -> Iterator[str]:
         os.close(directory)
 
 
+def _number_of(group: str) -> int:
+    for fields in _rows("/etc/group"):
+        if fields[0] == group:
+            return int(fields[2])
+    message = f"there is no group {group}"
+    raise OSError(message)
+
+
 def _who(connection: socket.socket) -> str:
     """Return who is at the other end: the user name, or the number where there is none."""
     credentials = connection.getsockopt(socket.SOL_SOCKET, socket.SO_PEERCRED, struct.calcsize("3i"))
     user = struct.unpack("3i", credentials)[1]
-    # Not the pwd module: it may ask a server on the network, and that is waited for.
-    with suppress(OSError), Path("/etc/passwd").open(encoding="utf-8", errors="replace") as names:
-        for line in names:
-            fields = line.split(":")
-            if len(fields) > 2 and fields[2] == str(user):
+    with suppress(OSError):
+        for fields in _rows("/etc/passwd"):
+            if fields[2] == str(user):
                 return fields[0]
     return f"user {user}"
+
+
+def _rows(path: str) -> Iterator[list[str]]:
+    """Yield the fields of each entry.
+
+    Not by the modules pwd and grp: they may ask a server on the network, and that is waited for.
+    """
+    with Path(path).open(encoding="utf-8", errors="replace") as entries:
+        for line in entries:
+            fields = line.rstrip("\n").split(":")
+            if len(fields) > 2:
+                yield fields

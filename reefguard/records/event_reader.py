@@ -82,7 +82,7 @@ class EventReader:
 
     def _asked(self, which: str, values: tuple[float | str, ...]) -> tuple[Recorded, ...]:
         try:
-            with _opened(self._path) as database:
+            with opened(self._path) as database:
                 rows = database.execute(
                     f"SELECT seq, {COLUMNS} FROM events {which}",  # noqa: S608  our own words
                     values,
@@ -98,13 +98,24 @@ class EventReader:
 
 
 @contextmanager
-def _opened(path: Path) -> Iterator[sqlite3.Connection]:
+def opened(path: Path) -> Iterator[sqlite3.Connection]:
+    """Open a database of the guard without writing anything beside it, whoever else has it open.
+
+    Raises:
+        FileNotFoundError: it is not there.
+        OSError, sqlite3.Error: it cannot be read.
+    """
     # What is missing, or may not be read, shall say so in the system's words, not in SQLite's.
     path.open("rb").close()
+    if not path.with_name(f"{path.name}-shm").exists():
+        # The log's index is not there: nobody has the database open.  To open it as one with a log would make
+        # an empty log: root's, where it is root who reads, and then the guard could not open its own events.
+        yield from _without_index(path)
+        return
     try:
         connection = _connected(path, "mode=ro&readonly_shm=1")
     except sqlite3.OperationalError:
-        # The log's index is not there: nobody has the database open.
+        # The index has just gone, or nobody has it open any more.
         yield from _without_index(path)
     else:
         with closing(connection):

@@ -1,5 +1,6 @@
 """Persons' commands: what is understood, and a socket that nobody can hold up."""
 
+import grp
 import json
 import os
 import pwd
@@ -112,6 +113,29 @@ def test_a_line_is_answered_with_a_line_and_the_kernel_says_who_asked(guard: Gua
 
 def test_the_group_decides_who_may_ask(guard: Guard) -> None:
     assert stat.S_IMODE(guard.path.stat().st_mode) == 0o660
+
+
+def _other_group() -> str:
+    """Return a group that this process can give a file to, and that is not its own."""
+    numbers = [grp.getgrall()[-1].gr_gid] if os.geteuid() == 0 else os.getgroups()
+    others = [number for number in numbers if number != os.getegid()]
+    if not others:
+        pytest.skip("needs to be root, or in two groups")
+    return grp.getgrgid(others[0]).gr_name
+
+
+def test_it_is_given_to_a_group_of_its_own(tmp_path: Path) -> None:
+    name = _other_group()
+    commands = CommandSocket(tmp_path, lambda *_: {"said": "done"}, group=name)
+    there = (tmp_path / FILE_NAME).stat()
+    commands.close()
+    assert grp.getgrgid(there.st_gid).gr_name == name
+    assert stat.S_IMODE(there.st_mode) == 0o660
+
+
+def test_a_group_that_is_not_there_opens_it_to_nobody(tmp_path: Path) -> None:
+    with pytest.raises(OSError, match="there is no group"):
+        CommandSocket(tmp_path, lambda *_: {"said": "done"}, group="no-such-group")
 
 
 def test_a_line_may_come_in_pieces_or_without_its_end(guard: Guard) -> None:

@@ -396,3 +396,13 @@ def test_a_stretch_of_time_is_read_by_the_clock_and_not_by_its_text(tmp_path: Pa
     assert [one.event.at_wall for one in reader.between(second_s, third_s + 1.0)] == list(walls[1:])
     assert reader.between(0.0, first_s) == ()
     store.close()
+
+
+def test_reading_after_the_guards_end_leaves_nothing_beside_it(tmp_path: Path) -> None:
+    # As root one could make a log there, which the guard's user then could not open.
+    store = EventStore(tmp_path)
+    store.append([event(1)])
+    store.close()
+    before = sorted(path.name for path in tmp_path.iterdir())
+    assert len(EventReader(tmp_path).history(10)) == 1
+    assert sorted(path.name for path in tmp_path.iterdir()) == before == ["events.db"]
