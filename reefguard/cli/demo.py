@@ -3,10 +3,13 @@
 import math
 import shutil
 import signal
+import socket
 import sys
 import tempfile
 import time
+from contextlib import closing, suppress
 from datetime import datetime
+from importlib.util import find_spec
 from pathlib import Path
 from typing import Any, NoReturn
 
@@ -20,6 +23,7 @@ from reefguard.rehearsal.bench import FIRST_WATER_C, Bench, by_hand, prepare
 from reefguard.rehearsal.demonstration import SAFE_HIGH_C, SAFE_LOW_C, Demonstration, Ended, in_words
 
 _REFRESH_S = 0.2  # stopwatch seconds
+_PAGE_PORT = 8377  # the link's own default
 _LINE_EVERY_S = 1_800.0  # simulated seconds, where the output is no terminal
 
 
@@ -51,13 +55,14 @@ def demo(prepare_only: Path | None, speed: float, hours: float | None) -> None:
         except OSError as error:
             _give_up(f"no bench can be made in {prepare_only}", error)
         return
+    page = _page_port()
     try:
         directory = Path(tempfile.mkdtemp(prefix="reefguard-demo-"))
-        demonstration = Demonstration(_prepared(directory), speed, FIRST_WATER_C)
+        demonstration = Demonstration(_prepared(directory), speed, FIRST_WATER_C, page_port=page)
     except OSError as error:
         _give_up("no bench can be made for it", error, "set TMPDIR to a directory that may be written")
     try:
-        code = _show(demonstration, hours)
+        code = _show(demonstration, hours, _page_in_words(page))
     except BrokenPipeError:
         raise  # whoever read our output has gone: click ends quietly
     except OSError as error:
@@ -67,6 +72,23 @@ def demo(prepare_only: Path | None, speed: float, hours: float | None) -> None:
     else:
         click.echo(f"the bench is left for you to look at: {directory}")
     sys.exit(code)
+
+
+def _page_port() -> int | None:
+    """Return a port that is free for the page, `None` where what serves one is not installed."""
+    if find_spec("flask") is None or find_spec("waitress") is None:
+        return None
+    for port in (_PAGE_PORT, 0):
+        with suppress(OSError), closing(socket.socket()) as tried:
+            tried.bind(("127.0.0.1", port))
+            return int(tried.getsockname()[1])
+    return None
+
+
+def _page_in_words(port: int | None) -> str:
+    if port is None:
+        return "For a page of it in your browser: pip install 'reefguard[link]'"
+    return f"See it unfold in your browser: http://127.0.0.1:{port}"
 
 
 def _give_up(what: str, error: OSError, mend: str = "name a directory that may be written") -> NoReturn:
@@ -80,11 +102,12 @@ def _prepared(directory: Path) -> Bench:
     return bench
 
 
-def _show(demonstration: Demonstration, hours: float | None) -> int:
+def _show(demonstration: Demonstration, hours: float | None, page: str) -> int:
     """Run the day; return the exit code."""
     click.echo(
         f"A tank of 340 litres on a hot day, {demonstration.speed:g} times faster than life.\n"
         f"Guard and cutoff run as the real programs, on a bench in {demonstration.bench.directory}.\n"
+        f"{page}\n"
         "Ctrl-C ends it."
     )
     ended: Ended | None = None
@@ -93,7 +116,7 @@ def _show(demonstration: Demonstration, hours: float | None) -> int:
         signal.signal(asked, signal.default_int_handler)
     try:
         demonstration.start()
-        _follow(demonstration, hours)
+        _follow(demonstration, hours, page)
     except KeyboardInterrupt:
         click.echo()
     except Ended as error:
@@ -110,7 +133,7 @@ def _show(demonstration: Demonstration, hours: float | None) -> int:
     return 0 if not any(codes.values()) else 1
 
 
-def _follow(demonstration: Demonstration, hours: float | None) -> None:
+def _follow(demonstration: Demonstration, hours: float | None, page: str) -> None:
     """Let the day pass, and show it."""
     live = sys.stdout.isatty()
     begun_s = demonstration.clock.boot_s()
@@ -120,7 +143,7 @@ def _follow(demonstration: Demonstration, hours: float | None) -> None:
         now_s = demonstration.clock.boot_s()
         if live:
             click.clear()
-            click.echo("\n".join(_screen(demonstration)))
+            click.echo("\n".join([*_screen(demonstration), "", page]))
         elif now_s - said_s >= _LINE_EVERY_S:
             said_s = now_s
             click.echo(_line(demonstration))

@@ -67,6 +67,16 @@ class Bench:
         return self.run / "cutoff"
 
     @property
+    def link_run(self) -> Path:
+        """The link's runtime directory."""
+        return self.run / "link"
+
+    @property
+    def link_state(self) -> Path:
+        """The link's state directory."""
+        return self.state / "link"
+
+    @property
     def cutoff_state(self) -> Path:
         """The cutoff's state directory."""
         return self.state / "cutoff"
@@ -105,6 +115,24 @@ def prepare(directory: Path) -> Bench:
         BenchProbe(bench.bus, rom_id).show(FIRST_WATER_C)
     BenchProbe(bench.bus, ROOM_ID).show(FIRST_ROOM_C)
     return bench
+
+
+def serve_page(bench: Bench, port: int) -> None:
+    """Have the settings say that the link serves a page, on the loopback address only.
+
+    Raises:
+        OSError: the settings cannot be written.
+    """
+    with bench.settings.open("a", encoding="utf-8") as settings:
+        settings.write(
+            f"""
+link:
+  page: {{listen: "127.0.0.1:{port}"}}
+  state_directory: {_quoted(bench.link_state)}
+  runtime_directory: {_quoted(bench.link_run)}
+  guard_silent_after: 10 min
+"""
+        )
 
 
 def by_hand(bench: Bench) -> str:

@@ -25,6 +25,7 @@ from reefguard.rehearsal.bench import (
     ROOM_ID,
     SUMP_ID,
     Bench,
+    serve_page,
 )
 from reefguard.rehearsal.bench_clock import BenchClock
 from reefguard.rehearsal.bench_wire import BenchProbe
@@ -61,17 +62,26 @@ class Ended(Exception):  # noqa: N818  it names what happened, not a bug
 
 
 class Demonstration:
-    """The tank, and the two programs that hold it."""
+    """The tank, the two programs that hold it, and the one that shows it."""
 
-    def __init__(self, bench: Bench, speed: float, first_water_c: float) -> None:
+    def __init__(
+        self, bench: Bench, speed: float, first_water_c: float, *, page_port: int | None = None
+    ) -> None:
         """Set the bench's clock to the morning of a hot day; starts nothing yet.
 
         Args:
             bench: a prepared one.
             speed: how many times faster than life.
             first_water_c: of the tank.
+            page_port: where the link serves a page of it; without one no link is started.
+
+        Raises:
+            OSError: the bench cannot be written.
         """
         self.bench = bench
+        self._shown = page_port is not None
+        if page_port is not None:
+            serve_page(bench, page_port)
         self.speed = speed
         self.tally = Tally()
         _set_clock(bench, speed)
@@ -86,10 +96,12 @@ class Demonstration:
         }
 
     def start(self) -> None:
-        """Start cutoff and guard."""
+        """Start cutoff, guard and, where there is a page to serve, the link."""
         self._show()
         self._start("cutoff", "--limits", str(self.bench.limits))
         self._start("guard", "--settings", str(self.bench.settings))
+        if self._shown:
+            self._start("link", "--settings", str(self.bench.settings))
 
     def advance(self) -> None:
         """Bring the tank to the present moment.
@@ -137,7 +149,7 @@ class Demonstration:
         return local.hour * 3_600.0 + local.minute * 60.0 + local.second
 
     def stop(self) -> dict[str, int]:
-        """Stop both programs cleanly; return their exit codes.  Leaves none behind, however it ends.
+        """Stop the programs cleanly; return their exit codes.  Leaves none behind, however it ends.
 
         A program that was stopped before it could listen has ended as asked: its code counts as 0.
         """
@@ -151,7 +163,7 @@ class Demonstration:
 
     def _stopped(self) -> dict[str, int]:
         codes = {}
-        for name in ("guard", "cutoff"):
+        for name in ("link", "guard", "cutoff"):
             program = self._programs.get(name)
             if program is None:
                 continue

@@ -168,7 +168,7 @@ def test_in_a_terminal_it_shows_one_screen_again_and_again(tmp_path: Path) -> No
     os.close(keeper)
     assert "600 times faster than life" in seen
     assert "\x1b[2J" in seen, "the screen is cleared between two looks"
-    assert "stopped          guard (exit 0), cutoff (exit 0)" in seen
+    assert "stopped          link (exit 0), guard (exit 0), cutoff (exit 0)" in seen
 
 
 def test_a_prepared_bench_is_started_by_the_commands_it_prints(tmp_path: Path) -> None:

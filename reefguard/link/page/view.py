@@ -228,10 +228,10 @@ def _cutoff(status: Table) -> Said:
 def _lights(status: Table) -> Said:
     lights = table(status, "lights")
     on, told = flag(lights, "on"), text(lights, "told")
-    by = f"by {told}" if told else ""
+    why = told or ""
     if on is None:
-        return Said(Shape.UNKNOWN, "not known", by)
-    return Said(Shape.ON, "on", by) if on else Said(Shape.OFF, "off", by)
+        return Said(Shape.UNKNOWN, "not known", why)
+    return Said(Shape.ON, "on", why) if on else Said(Shape.OFF, "off", why)
 
 
 def _room(status: Table, unit: Unit) -> str:
