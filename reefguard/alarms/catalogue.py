@@ -233,6 +233,13 @@ CATALOGUE: Final = (
         "free space in the runtime directory, or mend its permissions",
     ),
     Kind(
+        "commands not taken",
+        Priority.LOW,
+        _AT_ONCE,
+        "the guard takes no commands: alarms cannot be acknowledged or shelved",
+        "see who may write in its runtime directory; then restart the guard",
+    ),
+    Kind(
         "guard restarted unexpectedly",
         Priority.MEDIUM,
         Rule(),

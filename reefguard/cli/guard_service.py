@@ -29,6 +29,7 @@ from reefguard.hardware.unavailable import HardwareUnavailable
 from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept, Unreadable
+from reefguard.records.history_writer import HistoryWriter
 from reefguard.records.safe_levels import SafeLevel
 from reefguard.vocabulary import Finding, Severity
 
@@ -121,8 +122,15 @@ def _run(
     kept = _remembered(state)
     memory = recalled(kept, settings, now_s=clock.boot_s(), boot_id=clock.boot_id())
     events = EventQueue(state, retry_after_s=clock.real_seconds(_RETRY_AFTER_S), remember=ALARMS)
+    history = HistoryWriter(state, retry_after_s=clock.real_seconds(_RETRY_AFTER_S))
     running = Guard(
-        good, memory, world, chores=Chores(local_zone()), settings_file=settings_file, events=events
+        good,
+        memory,
+        world,
+        chores=Chores(local_zone()),
+        settings_file=settings_file,
+        events=events,
+        history=history,
     )
     running.set_trouble("last good copy", finding)
     try:
@@ -153,10 +161,14 @@ def _listening(runtime: Path, running: Guard, keepers: str | None) -> CommandSoc
     try:
         return CommandSocket(runtime, running.answer, group=keepers)
     except OSError as error:
-        say(
-            Priority.WARNING,
+        finding = Finding(
+            Severity.WARNING,
+            "commands not taken",
             f"no commands are taken in {runtime}: {error.strerror or error}; alarms cannot be acknowledged",
+            "see who may write there, and that the group exists; then restart the guard",
         )
+        running.set_trouble("commands", finding)
+        say(Priority.WARNING, f"{finding.what}; mend: {finding.mend}")
         return None
 
 

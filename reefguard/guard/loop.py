@@ -22,6 +22,7 @@ from reefguard.guard.command_socket import CommandSocket
 from reefguard.guard.commands import Refused, parse
 from reefguard.guard.day import Day
 from reefguard.guard.journal import Journal, Priority, say
+from reefguard.guard.keeping import HistoryKeeping
 from reefguard.guard.recall import to_keep
 from reefguard.guard.settings_source import Good, keep
 from reefguard.guard.signals import Signals
@@ -31,6 +32,7 @@ from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.background_saver import BackgroundSaver
 from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept
+from reefguard.records.history_writer import HistoryWriter
 from reefguard.settings.model import Settings
 from reefguard.vocabulary import Cause, Finding, Inputs, Missed, Severity
 
@@ -59,6 +61,7 @@ class Guard:
         chores: Chores,
         settings_file: Path,
         events: EventQueue,
+        history: HistoryWriter,
     ) -> None:
         """Take over the devices.
 
@@ -69,6 +72,7 @@ class Guard:
             chores: gets the daily ones added.
             settings_file: what a reload reads, by the name people know.
             events: where everything that happens is kept.
+            history: where what the tank was like is kept.
         """
         self._good = good
         self._settings = good.settings
@@ -84,6 +88,7 @@ class Guard:
         self._saved_shape: object = None
         self._day = Day(output_names(good.settings), memory.counters, self._saved_s)
         self._events = events
+        self._history = HistoryKeeping(history)
         self._chronicle = Chronicle(events, self._identity.boot_id)
         left = events.left_behind(_DISK_PATIENCE_S)
         self._alarms = AlarmDesk(events, self._chronicle, self._identity.boot_id, left)
@@ -179,6 +184,7 @@ class Guard:
             self._alarms.end(at)
         self._saver.finish(patience_s=3.0)
         self._events.finish(patience_s=3.0)
+        self._history.finish(patience_s=3.0)
         status_file.remove(Path(self._settings.runtime_directory))
 
     def _gather(self) -> Inputs:
@@ -233,6 +239,7 @@ class Guard:
         at = Moment(inputs.now_s, inputs.wall)
         self._chronicle.tick(decision, at, self._settings.shown_in)
         self._alarms.tick(findings, decision.estimate, self._settings.safe_band, at, self._settings.shown_in)
+        self._history.tick(decision, inputs, self._settings)
         self._status = document(
             self._memory,
             decision,
@@ -265,7 +272,11 @@ class Guard:
 
     def _note_storage(self) -> None:
         finding = None
-        for what, trouble in (("memory", self._saver.trouble), ("events", self._events.trouble)):
+        for what, trouble in (
+            ("memory", self._saver.trouble),
+            ("events", self._events.trouble),
+            ("history", self._history.trouble),
+        ):
             if trouble is not None and finding is None:
                 finding = Finding(
                     Severity.WARNING,

@@ -10,7 +10,8 @@ from collections.abc import Mapping
 from pathlib import Path
 from typing import Final
 
-from reefguard.records.event_store import Broken, EventStore, set_aside
+from reefguard.records.databases import Broken
+from reefguard.records.event_store import EventStore, set_aside
 from reefguard.records.events import Event
 
 MOST_WAITING: Final = 10_000

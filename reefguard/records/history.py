@@ -3,7 +3,9 @@
 Readings are kept as means over a minute with their extremes, then over five
 minutes, then over an hour; outputs as intervals; days as totals.  Times are
 Unix seconds, temperatures thousandths of a degree Celsius, humidities
-hundredths of a per cent: whole numbers, for they take less room.
+hundredths of a per cent: whole numbers, for they take less room.  `good` is the
+share of samples that could be used, in thousandths; a span without any has no
+row.  These tables are for anybody to read; `user_version` rises when they change.
 """
 
 from typing import Final, Literal, NamedTuple
@@ -15,6 +17,43 @@ APPLICATION_ID: Final = 0x52474849
 USER_VERSION: Final = 1
 
 MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60, 300, 3_600
+
+# The tables of spans, the finest first, and how long a span of each is.
+TABLES: Final = {"minutes": MINUTE_S, "five_minutes": FIVE_MINUTES_S, "hours": HOUR_S}
+
+_SPANS: Final = """CREATE TABLE {name}(
+ from_s INTEGER NOT NULL, series INTEGER NOT NULL REFERENCES series(id),
+ mean INTEGER NOT NULL, low INTEGER NOT NULL, high INTEGER NOT NULL, good INTEGER NOT NULL,
+ PRIMARY KEY(from_s, series)
+) STRICT, WITHOUT ROWID"""
+
+SCHEMA: Final = (
+    f"PRAGMA application_id={APPLICATION_ID}",
+    f"PRAGMA user_version={USER_VERSION}",
+    """CREATE TABLE series(
+ id INTEGER PRIMARY KEY, name TEXT NOT NULL, kind TEXT NOT NULL, UNIQUE(kind, name)
+) STRICT""",
+    *(_SPANS.format(name=name) for name in TABLES),
+    """CREATE TABLE intervals(
+ output TEXT NOT NULL, from_s INTEGER NOT NULL, until_s INTEGER NOT NULL,
+ running INTEGER NOT NULL, start INTEGER NOT NULL,
+ PRIMARY KEY(output, from_s)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE days(
+ date TEXT PRIMARY KEY, low INTEGER, high INTEGER, mean REAL,
+ known_s REAL NOT NULL, guarded_s REAL NOT NULL, above_s REAL NOT NULL, below_s REAL NOT NULL,
+ above_k_h REAL NOT NULL, below_k_h REAL NOT NULL
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE day_outputs(
+ date TEXT NOT NULL, output TEXT NOT NULL, ran_s REAL NOT NULL, starts INTEGER NOT NULL,
+ PRIMARY KEY(date, output)
+) STRICT, WITHOUT ROWID""",
+    "CREATE TABLE progress(name TEXT PRIMARY KEY, at_s INTEGER NOT NULL) STRICT, WITHOUT ROWID",
+)
+
+# What a whole number in the tables is a part of.
+PARTS: Final = {"water": 1_000.0, "room": 1_000.0, "humidity": 10_000.0}
+GOOD_PARTS: Final = 1_000.0
 
 
 class Series(NamedTuple):

@@ -14,9 +14,10 @@ from typing import Any
 
 import pytest
 
+from reefguard.records.databases import Broken
 from reefguard.records.event_queue import MOST_WAITING, EventQueue
 from reefguard.records.event_reader import EventReader, NoEvents
-from reefguard.records.event_store import SEQ_STEP, Broken, EventStore, set_aside
+from reefguard.records.event_store import SEQ_STEP, EventStore, set_aside
 from reefguard.records.events import APPLICATION_ID, FILE_NAME, Event
 
 DEADLINE_S = 60.0
