@@ -1,24 +1,23 @@
 """`reefguard report`: how the night, the heat wave or the season went."""
 
 import json
-import re
-from datetime import date, datetime, timedelta, tzinfo
+from datetime import tzinfo
 from pathlib import Path
 from typing import Final
 
 import click
 
 from reefguard.cli import places
-from reefguard.cli.clocks import open_clock
 from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
+from reefguard.cli.stretches import present_s, stretch_named
 from reefguard.cli.zone import local_zone
 from reefguard.guard.settings_source import Bad, from_file
 from reefguard.lookback.account import account_of
 from reefguard.lookback.document import document_of
 from reefguard.lookback.evidence import Evidence, evidence
 from reefguard.lookback.found import look_back
-from reefguard.lookback.stretch import Stretch, before, local, midnight_s
+from reefguard.lookback.stretch import Stretch, before, local
 from reefguard.planning.terminal import text_of
 from reefguard.records.event_reader import EventReader, NoEvents
 from reefguard.records.events import Event
@@ -32,9 +31,6 @@ from reefguard.settings.quantities import TEMPERATURE, MisreadError
 NOTHING: Final = 1
 # A week in minutes, five weeks in five minutes, a year in hours.
 _MOST_SPANS: Final = 10_100
-_LONGEST_S: Final = 3_660 * 86_400.0
-_LAST: Final = re.compile(r"(\d{1,4}) ?(h|d)")
-_DATES: Final = "write a date like 2026-07-20, or a moment like '2026-07-20 18:00'"
 
 
 @click.command()
@@ -77,8 +73,8 @@ def report(
     if isinstance(outcome, Bad):
         stop(f"{outcome.report.rstrip()}\n  nothing was told: the safe band stands in the settings")
     zone = local_zone()
-    now_s = _now_s()
-    stretch = _stretch(from_text, to_text, last, zone, now_s)
+    now_s = present_s()
+    stretch = stretch_named(from_text, to_text, last, zone, now_s)
     usual_highest_c = None if usual_highest is None else _temperature_c(usual_highest)
     files = _Files(state_directory(outcome), zone, now_s)
     found = look_back(files.evidence(stretch), outcome.settings)
@@ -137,55 +133,6 @@ class _Files:
     def _note(self, sentence: str) -> None:
         if sentence not in self.notes:
             self.notes.append(sentence)
-
-
-def _now_s() -> float:
-    try:
-        return open_clock().wall().local.timestamp()
-    except ValueError as error:
-        stop(str(error))
-
-
-def _stretch(
-    from_text: str | None, to_text: str | None, last: str | None, zone: tzinfo, now_s: float
-) -> Stretch:
-    if last is not None and (from_text is not None or to_text is not None):
-        stop("--last ends now: it takes no --from and no --to\n  mend: give one or the other")
-    if to_text is not None and from_text is None:
-        stop("--to alone does not say when to begin\n  mend: give --from too")
-    if from_text is None:
-        return Stretch(now_s - _last_s("24h" if last is None else last), now_s)
-    from_s = _moment_s("--from", from_text, zone, days_later=0)
-    if from_s >= now_s:
-        stop(f"--from {from_text}\n  it has not been yet\n  mend: give an earlier one")
-    # The future has not been written.
-    until_s = now_s if to_text is None else min(now_s, _moment_s("--to", to_text, zone, days_later=1))
-    if until_s <= from_s:
-        stop(f"--to {to_text}\n  it is not later than --from {from_text}\n  mend: give a later one")
-    if until_s - from_s > _LONGEST_S:
-        stop(f"--from {from_text}\n  that is more than ten years ago\n  mend: give a later one")
-    return Stretch(from_s, until_s)
-
-
-def _last_s(text: str) -> float:
-    match = _LAST.fullmatch(text.strip())
-    if match is None or not int(match[1]):
-        stop(f"--last {text}\n  it is no number of hours or days\n  mend: write it like 24h, 7d or 90d")
-    last_s = int(match[1]) * (3_600.0 if match[2] == "h" else 86_400.0)
-    if last_s > _LONGEST_S:
-        stop(f"--last {text}\n  that is more than ten years\n  mend: give fewer")
-    return last_s
-
-
-def _moment_s(option: str, text: str, zone: tzinfo, *, days_later: int) -> float:
-    """Return a moment, or a day's beginning: of the day itself, or of the next for its end."""
-    try:
-        if len(text.strip()) <= len("2026-07-20"):
-            return midnight_s(date.fromisoformat(text.strip()) + timedelta(days=days_later), zone)
-        at = datetime.fromisoformat(text.strip())
-        return (at.replace(tzinfo=zone) if at.tzinfo is None else at).timestamp()
-    except (ValueError, OverflowError, OSError):
-        stop(f"{option} {text}\n  it is no date of the calendar\n  mend: {_DATES}")
 
 
 def _temperature_c(text: str) -> float:

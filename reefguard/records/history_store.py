@@ -137,7 +137,7 @@ class HistoryStore:
             first_s = min(row[0] for row in rows) // HOUR_S * HOUR_S
             self._open.execute(
                 "INSERT INTO progress VALUES (?, ?) ON CONFLICT(name) "
-                "DO UPDATE SET at_s = min(at_s, excluded.at_s)",
+                "DO UPDATE SET at_s = excluded.at_s WHERE excluded.at_s < at_s",
                 (ROLLED, first_s),
             )
 
