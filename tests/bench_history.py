@@ -25,7 +25,7 @@ _BATCH_S, _MINUTES = 600, 10
 
 
 def batch(at_s: int) -> Batch:
-    """Return ten minutes of three probes, room air and humidity, with an output that changes each half hour."""
+    """Return ten minutes of three probes, room air and humidity, with an output that changes now and then."""
     spans = []
     for number, series in enumerate(SERIES):
         for minute in range(_MINUTES):

@@ -1,5 +1,6 @@
 """The guard's history: what each tick found, handed on every ten minutes."""
 
+from pathlib import Path
 from typing import Final
 
 from reefguard.control.step import Decision
@@ -25,6 +26,10 @@ class HistoryKeeping:
     def trouble(self) -> str | None:
         """Why the history cannot be written, `None` when it can."""
         return self._writer.trouble
+
+    def take_damage(self) -> Path | None:
+        """Return, once, where a damaged history was put; `None` when there was none."""
+        return self._writer.take_damage()
 
     def tick(self, decision: Decision, inputs: Inputs, settings: Settings) -> None:
         """Take a tick into account; never waits."""

@@ -285,6 +285,9 @@ class Guard:
                     "free space, or replace the card; the control goes on, its memory is in RAM",
                 )
         self.set_trouble("storage", finding)
+        aside = self._history.take_damage()
+        if aside is not None:
+            say(Priority.WARNING, f"the history was damaged: it is set aside as {aside}, and a new one begun")
 
     def _moment(self) -> Moment:
         return Moment(self._world.clock.boot_s(), self._world.clock.wall())

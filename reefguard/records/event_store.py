@@ -19,6 +19,10 @@ from reefguard.records.events import APPLICATION_ID, COLUMNS, FILE_NAME, SCHEMA,
 # A new database counts on from far above the one set aside before it, so that no reader's place lies ahead.
 SEQ_STEP: Final = 1_000_000_000_000
 
+# Kept at each start of the guard: at 60 changes of outputs a day, nine years of them.
+MOST_OUTPUTS: Final = 200_000
+MOST_OTHERS: Final = 100_000
+
 _INSERT: Final = f"INSERT INTO events({COLUMNS}) VALUES ({', '.join('?' * 11)})"  # noqa: S608  our own columns
 
 _KIND: Final = Kind("events", APPLICATION_ID, USER_VERSION)
@@ -94,6 +98,17 @@ class EventStore:
         self._open.execute("PRAGMA synchronous=FULL")
         if not tables:
             self._create()
+        else:
+            self._let_go()
+
+    def _let_go(self) -> None:
+        """Let go of the oldest beyond so many.  By their number, not by a clock that may be wrong."""
+        for which, most in (("= 'output'", MOST_OUTPUTS), ("<> 'output'", MOST_OTHERS)):
+            self._open.execute(
+                f"DELETE FROM events WHERE kind {which} AND seq <= (SELECT seq FROM events "  # noqa: S608  our own words
+                f"WHERE kind {which} ORDER BY seq DESC LIMIT 1 OFFSET ?)",
+                (most,),
+            )
 
     def _create(self) -> None:
         first = SEQ_STEP * databases.highest_set_aside(self._path)

@@ -43,10 +43,11 @@ class HistoryWriter:
         """Why the latest attempt failed, `None` when it did not."""
         return self._trouble
 
-    @property
-    def aside(self) -> Path | None:
-        """Where the latest damaged database was put, `None` when there was none."""
-        return self._aside
+    def take_damage(self) -> Path | None:
+        """Return, once, where a damaged database was put; `None` when there was none."""
+        with self._changed:
+            aside, self._aside = self._aside, None
+        return aside
 
     def add(self, batch: Batch) -> None:
         """Take a batch; returns at once."""
@@ -102,9 +103,11 @@ class HistoryWriter:
         if not isinstance(error, Broken):
             return False
         try:
-            self._aside = databases.set_aside(self._directory / FILE_NAME)
+            aside = databases.set_aside(self._directory / FILE_NAME)
         except OSError:
             return False
+        with self._changed:
+            self._aside = aside
         return True
 
     def _rests(self, error: Exception) -> bool:

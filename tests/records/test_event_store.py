@@ -14,6 +14,7 @@ from typing import Any
 
 import pytest
 
+from reefguard.records import event_store
 from reefguard.records.databases import Broken
 from reefguard.records.event_queue import MOST_WAITING, EventQueue
 from reefguard.records.event_reader import EventReader, NoEvents
@@ -407,3 +408,16 @@ def test_reading_after_the_guards_end_leaves_nothing_beside_it(tmp_path: Path) -
     before = sorted(path.name for path in tmp_path.iterdir())
     assert len(EventReader(tmp_path).history(10)) == 1
     assert sorted(path.name for path in tmp_path.iterdir()) == before == ["events.db"]
+
+
+def test_at_its_start_it_lets_go_of_the_oldest_beyond_so_many(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(event_store, "MOST_OUTPUTS", 3)
+    monkeypatch.setattr(event_store, "MOST_OTHERS", 2)
+    store = EventStore(tmp_path)
+    kinds = ["output", "alarm", "output", "output", "command", "output", "alarm", "output"]
+    store.append([event(number)._replace(kind=kind) for number, kind in enumerate(kinds)])
+    store.close()
+    EventStore(tmp_path).close()
+    assert [one.seq - 1 for one in EventReader(tmp_path).history(100)] == [3, 4, 5, 6, 7]

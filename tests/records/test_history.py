@@ -275,7 +275,8 @@ def test_a_damaged_history_is_set_aside_and_a_new_one_begun(tmp_path: Path) -> N
     writer = HistoryWriter(tmp_path, retry_after_s=0.01)
     writer.add(minutes(FIRST_S, 10))
     until(lambda: count(tmp_path) == 10)
-    assert writer.aside == tmp_path / "history.db.broken-1"
+    assert writer.take_damage() == tmp_path / "history.db.broken-1"
+    assert writer.take_damage() is None
     assert (tmp_path / "history.db.broken-1").read_bytes() == bytes(content)
     assert writer.trouble is None
     writer.finish(patience_s=60.0)
