@@ -142,19 +142,38 @@ class RoomAir:
 
 
 class CutoffReport(NamedTuple):
-    """What the separate cutoff last said of itself."""
+    """What the separate cutoff last said of itself.
+
+    Attributes:
+        at_s: when it said so.
+        proof_test_since_s: since when its contact has been open for a proof test, if it is.
+    """
 
     state: str
     permits: bool
     why: str
     at_s: float
+    proof_test_since_s: float | None = None
+
+
+class ProofTests(NamedTuple):
+    """What is on record of proof tests of the cutoff, by the wall clock.
+
+    Attributes:
+        passed: when the last one was passed, if one ever was.
+        failed: when the latest one failed; `None` unless none was passed since.
+    """
+
+    passed: datetime | None = None
+    failed: datetime | None = None
 
 
 class Inputs(NamedTuple):
     """All that one tick may know of the world.
 
     A sensed input is `None` when it is not wired or could not be read;
-    `cutoff` is `None` when no report of this boot can be read.
+    `cutoff` is `None` when no report of this boot can be read, `proof_tests`
+    when nobody keeps a record (in a rehearsal).
     """
 
     now_s: float
@@ -165,6 +184,7 @@ class Inputs(NamedTuple):
     chiller_running: bool | None = None
     flow: bool | None = None
     cutoff: CutoffReport | None = None
+    proof_tests: ProofTests | None = None
 
 
 class Reason(Enum):

@@ -25,6 +25,7 @@ _COMMANDS: Final = {
     "link": "reefguard.cli.link",
     "rehearse": "reefguard.cli.rehearse",
     "plan": "reefguard.cli.plan",
+    "proof-test": "reefguard.cli.proof_test",
     "shelve": "reefguard.cli.alarms",
     "status": "reefguard.cli.status",
     "unshelve": "reefguard.cli.alarms",

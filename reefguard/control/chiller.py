@@ -29,6 +29,12 @@ from reefguard.vocabulary import (
 
 NAME = "chiller"
 
+# How long the guard leaves its own contact closed while the cutoff's is open for a proof test.  Were it
+# to open at once, nobody could tell which of the two contacts stopped the chiller.  Shorter than the
+# shortest rest that the cutoff's limits allow (180 s), so the guard's contact is open before the
+# cutoff's closes again.
+PROOF_TEST_S = 120.0
+
 
 class ChillerMemory(NamedTuple):
     """Whether the water calls for it, and how its compressor stands."""
@@ -50,7 +56,13 @@ def decide(
     """Return what the chiller shall do, and why."""
     calling, demand = _demand(memory.calling, estimate, mode, chiller)
     protection = _protection(
-        inputs, readings=readings, estimate=estimate, mode=mode, chiller=chiller, band=band
+        inputs,
+        runs=memory.compressor.running,
+        readings=readings,
+        estimate=estimate,
+        mode=mode,
+        chiller=chiller,
+        band=band,
     )
     compressor, hold = constrain(
         memory.compressor,
@@ -90,6 +102,7 @@ _NO_WATER = Why(Reason.NO_TRUSTED_WATER)
 def _protection(
     inputs: Inputs,
     *,
+    runs: bool,
     readings: Sequence[Reading],
     estimate: WaterEstimate | None,
     mode: Mode,
@@ -105,7 +118,7 @@ def _protection(
     if chiller.out_of_service:
         return Why(Reason.OUT_OF_SERVICE)
     if chiller.cutoff_status is not None:
-        held = _cutoff(inputs.cutoff, inputs.now_s, chiller.cutoff_silent_after_s)
+        held = _cutoff(inputs.cutoff, inputs.now_s, chiller.cutoff_silent_after_s, runs=runs)
         if held is not None:
             return held
     if chiller.flow_input is not None and inputs.flow is not True:
@@ -140,10 +153,20 @@ def is_current(report: CutoffReport, now_s: float, silent_after_s: float) -> boo
     return abs(now_s - report.at_s) <= silent_after_s
 
 
-def _cutoff(report: CutoffReport | None, now_s: float, silent_after_s: float) -> Why | None:
-    """Return how the cutoff holds the chiller, if it does.  Never heard from is silent."""
+def is_proof_test(report: CutoffReport | None, now_s: float) -> bool:
+    """Return whether the cutoff's contact is open for a proof test that somebody is watching now."""
+    if report is None or report.permits or report.proof_test_since_s is None:
+        return False
+    return 0.0 <= now_s - report.proof_test_since_s <= PROOF_TEST_S
+
+
+def _cutoff(report: CutoffReport | None, now_s: float, silent_after_s: float, *, runs: bool) -> Why | None:
+    """Return how the cutoff holds the chiller, if it does.  Never heard from is silent.
+
+    A proof test stops no chiller that runs, for the cutoff's own contact shall; it lets none start.
+    """
     if report is None or not is_current(report, now_s, silent_after_s):
         return Why(Reason.CUTOFF_SILENT)
-    if not report.permits:
+    if not report.permits and not (runs and is_proof_test(report, now_s)):
         return Why(Reason.CUTOFF_HOLDS, detail=report.why)
     return None

@@ -193,6 +193,7 @@ class Guard:
             chiller_running=None if world.chiller_running is None else world.chiller_running.sense(),
             flow=None if world.flow is None else world.flow.sense(),
             cutoff=world.cutoff(),
+            proof_tests=world.proof_tests(),
         )
 
     def _actuate(self, decision: Decision) -> bool:

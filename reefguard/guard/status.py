@@ -2,10 +2,12 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.metadata import version
 from typing import Any
 
 from reefguard.control.photoperiod import next_change
+from reefguard.control.proof_tests import due_at
 from reefguard.control.step import Decision, Memory, output_names
 from reefguard.control.words import because, explain, temperature
 from reefguard.settings.model import Settings
@@ -82,6 +84,7 @@ def document(
             "why": inputs.cutoff.why,
             "age_s": round(now_s - inputs.cutoff.at_s, 3),
         },
+        "proof_test": _proof_test(inputs, settings),
         "next": _next_event(decision, inputs, settings),
         "findings": [
             {
@@ -135,6 +138,24 @@ def _outputs(memory: Memory, decision: Decision, now_s: float, settings: Setting
             output_names(settings), decision.commands, memory.counters, strict=True
         )
     }
+
+
+def _proof_test(inputs: Inputs, settings: Settings) -> dict[str, Any] | None:
+    """Return when the cutoff was last seen to stop the chiller, and when that is due again."""
+    tests = inputs.proof_tests
+    if tests is None or settings.chiller is None:
+        return None
+    due = due_at(tests, settings.chiller.proof_test_every_days)
+    return {
+        "passed": _day(tests.passed),
+        "failed": _day(tests.failed),
+        "due": _day(due),
+        "overdue": due is not None and inputs.wall.local >= due,
+    }
+
+
+def _day(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat(timespec="seconds")
 
 
 def _next_event(decision: Decision, inputs: Inputs, settings: Settings) -> dict[str, Any] | None:
