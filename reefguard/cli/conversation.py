@@ -5,6 +5,7 @@ import os
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
+from dataclasses import dataclass
 from enum import IntEnum
 from typing import NoReturn, TypeVar
 
@@ -60,17 +61,21 @@ def refuse(why: str, code: Ended = Ended.NOT_DONE) -> NoReturn:
     sys.exit(code)
 
 
-@contextmanager
-def ending_in_words(stopped: str) -> Iterator[None]:
-    """Turn Ctrl-C, the end of the input and what cannot be done into a sentence and an exit code.
+@dataclass(slots=True)
+class Standing:
+    """How things stand if the person ends it now, in words; kept up to date by whoever changes anything."""
 
-    Args:
-        stopped: what is said when the person ends it.
-    """
+    words: str = "nothing was switched, and nothing is on record"
+
+
+@contextmanager
+def ending_in_words() -> Iterator[Standing]:
+    """Turn Ctrl-C, the end of the input and what cannot be done into a sentence and an exit code."""
+    standing = Standing()
     try:
-        yield
+        yield standing
     except (click.Abort, KeyboardInterrupt):
-        tell(f"\nstopped; {stopped}")
+        tell(f"\nstopped; {standing.words}")
         sys.exit(Ended.STOPPED)
     except NotPossible as error:
         refuse(str(error))

@@ -10,7 +10,7 @@ from typing import Final
 import click
 
 from reefguard.cli import places
-from reefguard.cli.conversation import Ended, NotPossible, agreed, chosen, ending_in_words, tell
+from reefguard.cli.conversation import Ended, NotPossible, Standing, agreed, chosen, ending_in_words, tell
 from reefguard.cli.running_tank import RunningTank, open_tank, read_object
 from reefguard.commissioning.proof_test import Answer, Look, Verdict, by_feedback, by_person, look_at
 from reefguard.commissioning.record import FAILED, PASSED, PROOF_TEST, STOPPED
@@ -48,9 +48,9 @@ def proof_test(settings: Path, limits: Path) -> None:
     the cutoff's own rule.  Exit code: 0 passed, 1 not done or inconclusive, 2 failed, 130 stopped.
     """
     tank = open_tank(settings)
-    with ending_in_words("nothing was switched, and nothing is on record"):
+    with ending_in_words() as standing:
         chiller, directory = _places(tank, limits)
-        test = _Test(tank, directory, by_feedback=chiller.running_input is not None)
+        test = _Test(tank, directory, standing, by_feedback=chiller.running_input is not None)
         verdict = test.prepared_and_made()
     _say(verdict, tank)
 
@@ -83,6 +83,7 @@ def _places(tank: RunningTank, limits: Path) -> tuple[Chiller, Path]:
 class _Test:
     tank: RunningTank
     cutoff: Path
+    standing: Standing
     by_feedback: bool
 
     def prepared_and_made(self) -> Verdict:
@@ -96,6 +97,7 @@ class _Test:
         before = self._look() or before
         self._must_run(before)
         opened_s = self._opened()
+        self.standing.words = "the cutoff closes its contact again by its own rule; that is on record"
         try:
             verdict = self._watched(before, opened_s) if self.by_feedback else self._asked(before, opened_s)
         except (click.Abort, KeyboardInterrupt):
@@ -107,6 +109,7 @@ class _Test:
 
     def _runs(self) -> Look:
         """Return a look at the running chiller."""
+        look = self._look()
         cutoff = read_object(self.cutoff / "status.json")
         if cutoff.get("permits") is not True:
             why = cutoff.get("why", "nothing is known of it")
@@ -114,7 +117,6 @@ class _Test:
                 f"the cutoff's contact is open already ({why}), so nothing would be seen to stop\n"
                 "  mend: see `reefguard cutoff status`, and test once cooling may run"
             )
-        look = self._look()
         self._must_run(look)
         if look is None:
             raise NotPossible("the guard says nothing of a chiller")
