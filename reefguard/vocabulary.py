@@ -168,12 +168,32 @@ class ProofTests(NamedTuple):
     failed: datetime | None = None
 
 
+class Wish(NamedTuple):
+    """What a person at the tank asks of one output, for a while.
+
+    It stands in the place of what the water or the lights want, and nowhere
+    else: every hold and every rest outranks it.
+
+    Attributes:
+        output: its name in the settings.
+        on: what it shall be.
+        who: the person's user name.
+        until_s: when it ends by itself, boot clock.
+    """
+
+    output: str
+    on: bool
+    who: str
+    until_s: float
+
+
 class Inputs(NamedTuple):
     """All that one tick may know of the world.
 
     A sensed input is `None` when it is not wired or could not be read;
     `cutoff` is `None` when no report of this boot can be read, `proof_tests`
-    when nobody keeps a record (in a rehearsal).
+    when nobody keeps a record (in a rehearsal), `wish` when no person asks for
+    anything.
     """
 
     now_s: float
@@ -185,6 +205,7 @@ class Inputs(NamedTuple):
     flow: bool | None = None
     cutoff: CutoffReport | None = None
     proof_tests: ProofTests | None = None
+    wish: Wish | None = None
 
 
 class Reason(Enum):
@@ -203,6 +224,9 @@ class Reason(Enum):
     TIME_UNKNOWN_REST = "time unknown, rests"
     AWAITING_READING = "awaiting a reading"
     NO_TRUSTED_WATER = "no trusted water reading"
+    # Demands, from a person.
+    ASKED_ON = "a person asks for it to run"
+    ASKED_OFF = "a person asks for it to rest"
     # Holds.
     MINIMUM_OFF = "minimum off time"
     START_TO_START = "start-to-start time"

@@ -10,11 +10,12 @@ from typing import Final
 import click
 
 from reefguard.cli import places
+from reefguard.cli.asking import AskedOutput
 from reefguard.cli.conversation import Ended, NotPossible, Standing, agreed, chosen, ending_in_words, tell
 from reefguard.cli.running_tank import RunningTank, open_tank, read_object
 from reefguard.commissioning.proof_test import Answer, Look, Verdict, by_feedback, by_person, look_at
 from reefguard.commissioning.record import FAILED, PASSED, PROOF_TEST, STOPPED
-from reefguard.control.chiller import PROOF_TEST_S
+from reefguard.control.chiller import NAME, PROOF_TEST_S
 from reefguard.control.words import span
 from reefguard.cutoff.limits_file import read_limits_file
 from reefguard.cutoff.resets import TESTS_DIRECTORY_NAME, ask_for
@@ -91,6 +92,11 @@ class _Test:
         tell("Proof test: the cutoff opens its contact while the chiller runs, and the chiller must stop.")
         tell("Stay at the tank until it is over: some minutes.  Ctrl-C ends it; the cutoff then closes its")
         tell("contact again by its own rule.  Touch no mains wiring.")
+        with AskedOutput(self.tank, NAME) as asked:
+            return self._made(asked)
+
+    def _made(self, asked: AskedOutput) -> Verdict:
+        self._made_to_run(asked)
         before = self._runs()
         if not agreed("\nOpen the cutoff's contact now?"):
             raise NotPossible("the test was not begun; nothing was switched")
@@ -107,9 +113,9 @@ class _Test:
         self._record(verdict)
         return verdict
 
-    def _runs(self) -> Look:
-        """Return a look at the running chiller."""
-        look = self._look()
+    def _made_to_run(self, asked: AskedOutput) -> None:
+        """Have the guard run the chiller as far as its own rules let it, also while the test lasts."""
+        chiller = asked.shown(self.tank.status())
         cutoff = read_object(self.cutoff / "status.json")
         if cutoff.get("permits") is not True:
             why = cutoff.get("why", "nothing is known of it")
@@ -117,6 +123,16 @@ class _Test:
                 f"the cutoff's contact is open already ({why}), so nothing would be seen to stop\n"
                 "  mend: see `reefguard cutoff status`, and test once cooling may run"
             )
+        if chiller.get("on") is not True:
+            tell(f"\nThe chiller stands: {chiller.get('why', 'nobody says why')}.")
+            if not agreed("Shall the guard start it for this test, as far as its own rules let it?"):
+                raise NotPossible("a chiller that stands proves nothing; mend: come back when it runs")
+        self.standing.words = "the guard does with the chiller what the water asks for"
+        asked.turn(on=True)
+
+    def _runs(self) -> Look:
+        """Return a look at the running chiller."""
+        look = self._look()
         self._must_run(look)
         if look is None:
             raise NotPossible("the guard says nothing of a chiller")

@@ -12,6 +12,7 @@ It runs only while
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from reefguard.control import wish
 from reefguard.control.compressor import Compressor, constrain
 from reefguard.control.two_position import calls
 from reefguard.settings.model import Chiller, SafeBand
@@ -55,6 +56,10 @@ def decide(
 ) -> tuple[ChillerMemory, Command]:
     """Return what the chiller shall do, and why."""
     calling, demand = _demand(memory.calling, estimate, mode, chiller)
+    wanted = calling
+    asked = wish.asked_of(NAME, inputs.wish, inputs.now_s)
+    if asked is not None:
+        wanted, demand = asked.on, wish.why(asked)
     protection = _protection(
         inputs,
         runs=memory.compressor.running,
@@ -66,7 +71,7 @@ def decide(
     )
     compressor, hold = constrain(
         memory.compressor,
-        demanded=calling,
+        demanded=wanted,
         protect=protection is not None,
         now_s=inputs.now_s,
         limits=chiller,
@@ -75,7 +80,7 @@ def decide(
         # Running on for the machine's sake is the reason then, not the water.
         command = Command(NAME, 1.0, demand if hold is None else hold)
     else:
-        blocked = (protection or hold) if calling else None
+        blocked = (protection or hold) if wanted else None
         command = Command(NAME, 0.0, demand, blocked)
     return ChillerMemory(calling, compressor), command
 

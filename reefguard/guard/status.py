@@ -11,7 +11,7 @@ from reefguard.control.proof_tests import due_at
 from reefguard.control.step import Decision, Memory, output_names
 from reefguard.control.words import because, explain, temperature
 from reefguard.settings.model import Settings
-from reefguard.vocabulary import Finding, Inputs, Reading, Trusted
+from reefguard.vocabulary import Finding, Inputs, Reading, Reason, Trusted
 
 SCHEMA = "reefguard.status/1"
 VERSION = version("reefguard")
@@ -130,6 +130,7 @@ def _outputs(memory: Memory, decision: Decision, now_s: float, settings: Setting
             "why": explain(command, now_s, unit),
             "blocked_by": None if command.blocked is None else because(command.blocked, now_s, unit),
             "blocked_until_s": None if command.blocked is None else command.blocked.until_s,
+            "runs_on_until_s": command.why.until_s if command.why.reason is Reason.MINIMUM_ON else None,
             "since_s": round(counter.since_s, 3),
             "elapsed_active_s": round(counter.elapsed_active_s(now_s), 1),
             "changes": counter.changes,
