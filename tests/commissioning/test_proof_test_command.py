@@ -88,11 +88,27 @@ def test_with_a_person_who_looks(tmp_path: Path) -> None:
     """Refused while the chiller stands; seen to stop by a person; then left in the middle of a test."""
     with Rig(tmp_path, SPEED) as rig:
         assert "the guard must be running" in refused(rig)
-        rig.water(27.5)
+        # Warm enough to chill, and not warm enough to want it.
+        rig.water(26.8)
         rig.cutoff()
         rig.guard()
         rig.until(lambda: rig.status() and rig.cutoff_status(), "both tell how they stand")
         assert "the cutoff's contact is open already" in refused(rig)
+        rig.until_status(lambda: rig.cutoff_status()["permits"], "cooling may run")
+
+        with proof_test(rig) as terminal:
+            terminal.answer("Shall the guard start it for this test", "n")
+            assert terminal.close() == 1
+        assert "mend: come back when it runs" in terminal.seen
+
+        with proof_test(rig) as terminal:
+            terminal.answer("Shall the guard start it for this test", "y")
+            terminal.read_until("Does its compressor run, now?")
+            terminal.interrupt()
+            assert terminal.close() == 130
+        assert "the guard does with the chiller what the water asks for" in terminal.seen
+        rig.until(lambda: rig.pins()["chiller"] == "0", "the chiller stops as the water wants it")
+        rig.water(27.5)
         rig.until_status(rig.chiller_has_power, "the chiller runs")
 
         with proof_test(rig) as terminal:
