@@ -20,6 +20,7 @@ _COMMANDS: Final = {
     "check": "reefguard.cli.check",
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",
+    "doctor": "reefguard.cli.doctor",
     "exercise": "reefguard.cli.exercise",
     "fleet": "reefguard.cli.fleet",
     "guard": "reefguard.cli.guard",

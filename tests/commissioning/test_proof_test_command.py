@@ -111,16 +111,7 @@ def test_with_a_person_who_looks(tmp_path: Path) -> None:
         rig.water(27.5)
         rig.until_status(rig.chiller_has_power, "the chiller runs")
 
-        with proof_test(rig) as terminal:
-            terminal.answer("Does its compressor run, now?", "n")
-            assert terminal.close() == 1
-        assert "a chiller that stands proves nothing" in terminal.seen
-
-        with proof_test(rig) as terminal:
-            terminal.answer("Does its compressor run, now?", "y")
-            terminal.answer("Open the cutoff's contact now?", "n")
-            assert terminal.close() == 1
-        assert rig.chiller_has_power()
+        _left_before_anything_was_opened(rig)
 
         with proof_test(rig) as terminal:
             terminal.answer("Does its compressor run, now?", "y")
@@ -144,6 +135,19 @@ def test_with_a_person_who_looks(tmp_path: Path) -> None:
         assert "the cutoff closes its contact again by its own rule" in terminal.seen
         assert no_traceback(terminal.seen)
         assert rig.cutoff_status()["cause"] == "proof test"
+
+
+def _left_before_anything_was_opened(rig: Rig) -> None:
+    for asked in [
+        [("Does its compressor run, now?", "n")],
+        [("Does its compressor run, now?", "y"), ("Open the cutoff's contact now?", "n")],
+    ]:
+        with proof_test(rig) as terminal:
+            for question, answer in asked:
+                terminal.answer(question, answer)
+            assert terminal.close() == 1
+        assert rig.chiller_has_power()
+    assert on_record(rig) == []
 
 
 @pytest.mark.parametrize(
