@@ -142,19 +142,58 @@ class RoomAir:
 
 
 class CutoffReport(NamedTuple):
-    """What the separate cutoff last said of itself."""
+    """What the separate cutoff last said of itself.
+
+    Attributes:
+        at_s: when it said so.
+        proof_test_since_s: since when its contact has been open for a proof test, if it is.
+    """
 
     state: str
     permits: bool
     why: str
     at_s: float
+    proof_test_since_s: float | None = None
+
+
+class ProofTests(NamedTuple):
+    """What is on record of proof tests of the cutoff, by the wall clock.
+
+    Attributes:
+        passed: when the last one was passed, if one ever was.
+        failed: when the latest one failed; `None` unless none was passed since.
+    """
+
+    passed: datetime | None = None
+    failed: datetime | None = None
+
+
+class Wish(NamedTuple):
+    """What a person at the tank asks of one output, for a while.
+
+    It stands in the place of what the water or the lights want, and nowhere
+    else: every hold and every rest outranks it.
+
+    Attributes:
+        output: its name in the settings.
+        on: what it shall be.
+        who: the person's user name.
+        until_s: when it ends by itself, boot clock.
+    """
+
+    output: str
+    on: bool
+    who: str
+    until_s: float
 
 
 class Inputs(NamedTuple):
     """All that one tick may know of the world.
 
     A sensed input is `None` when it is not wired or could not be read;
-    `cutoff` is `None` when no report of this boot can be read.
+    `cutoff` is `None` when no report of this boot can be read, `proof_tests`
+    when nobody keeps a record (in a rehearsal), `wish` when no person asks for
+    anything.
     """
 
     now_s: float
@@ -165,6 +204,8 @@ class Inputs(NamedTuple):
     chiller_running: bool | None = None
     flow: bool | None = None
     cutoff: CutoffReport | None = None
+    proof_tests: ProofTests | None = None
+    wish: Wish | None = None
 
 
 class Reason(Enum):
@@ -183,6 +224,9 @@ class Reason(Enum):
     TIME_UNKNOWN_REST = "time unknown, rests"
     AWAITING_READING = "awaiting a reading"
     NO_TRUSTED_WATER = "no trusted water reading"
+    # Demands, from a person.
+    ASKED_ON = "a person asks for it to run"
+    ASKED_OFF = "a person asks for it to rest"
     # Holds.
     MINIMUM_OFF = "minimum off time"
     START_TO_START = "start-to-start time"

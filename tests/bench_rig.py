@@ -28,6 +28,7 @@ from reefguard.rehearsal.bench import (
     FAN_2,
     ROOM_ID,
     SUMP_ID,
+    commission,
     prepare,
 )
 from reefguard.rehearsal.bench_wire import BenchProbe
@@ -63,6 +64,7 @@ class Rig:
         )
         # Deep in the night, whatever the time is: the lights are off, and stay so for a test's life.
         self.wall_clock(datetime(2031, 7, 14, 1, tzinfo=UTC))
+        commission(self.bench, datetime(2031, 7, 13, 12, tzinfo=UTC))
         self._write(self.bench.limits, f"{self.bench.limits.read_text(encoding='utf-8')}rest: 3 min\n")
 
     def __enter__(self) -> Self:

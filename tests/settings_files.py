@@ -62,6 +62,7 @@ chiller:
   out_of_service: false
   cutoff: /run/reefguard-cutoff/status.json
   cutoff_silent_after: 30 s
+  proof_test_every: 90 days
   running_input: {pin: GPIO5, active: high}
   flow_input: {pin: GPIO6, active: low}
   electrical: {running_current: 1.6 A, starting_current: 9 A, switch_rating: 10 A, rated_for: resistive load}

@@ -155,6 +155,21 @@ CATALOGUE: Final = (
         "start its service; read its log",
     ),
     Kind(
+        "proof test failed",
+        Priority.HIGH,
+        _AT_ONCE,
+        "the chiller ran on when the cutoff opened its contact: nothing but the guard's own relay stops it",
+        "unplug the chiller when nobody watches it; have an electrician look; `reefguard proof-test`",
+    ),
+    Kind(
+        "proof test overdue",
+        Priority.LOW,
+        _AT_ONCE,
+        "nobody has seen for too long that the cutoff really stops the chiller",
+        "run `reefguard proof-test` when the chiller runs",
+        explained_by=("proof test failed",),
+    ),
+    Kind(
         "chiller runs uncommanded",
         Priority.URGENT,
         _AT_ONCE,

@@ -19,7 +19,7 @@ from reefguard.cli.status_page import ruler
 from reefguard.control.words import span
 from reefguard.cutoff.latch import write_clear_latch
 from reefguard.records import status_file
-from reefguard.rehearsal.bench import FIRST_WATER_C, Bench, by_hand, prepare
+from reefguard.rehearsal.bench import FIRST_WATER_C, Bench, by_hand, commission, prepare
 from reefguard.rehearsal.demonstration import SAFE_HIGH_C, SAFE_LOW_C, Demonstration, Ended, in_words
 
 _REFRESH_S = 0.2  # stopwatch seconds
@@ -98,7 +98,9 @@ def _give_up(what: str, error: OSError, mend: str = "name a directory that may b
 
 def _prepared(directory: Path) -> Bench:
     bench = prepare(directory)
-    write_clear_latch(bench.cutoff_state, datetime.now().astimezone().isoformat(timespec="seconds"))
+    now = datetime.now().astimezone()
+    write_clear_latch(bench.cutoff_state, now.isoformat(timespec="seconds"))
+    commission(bench, now)
     return bench
 
 

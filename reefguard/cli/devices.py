@@ -5,6 +5,7 @@ from pathlib import Path
 
 from gpiozero.pins import Factory
 
+from reefguard.guard.proof_tests import ProofTestWatch
 from reefguard.guard.world import World
 from reefguard.hardware.gpio import open_factory
 from reefguard.hardware.inputs import Contact
@@ -12,7 +13,7 @@ from reefguard.hardware.outputs import Relay, open_fan
 from reefguard.hardware.ports import Clock, Output
 from reefguard.hardware.probes import BackgroundProbes
 from reefguard.hardware.service import NotifySocket
-from reefguard.records import status_file
+from reefguard.records import commissioning_log, status_file
 from reefguard.settings.model import SensedInput, Settings
 from reefguard.vocabulary import CutoffReport
 
@@ -31,6 +32,7 @@ def open_world(settings: Settings, clock: Clock) -> World:
         outputs["chiller"] = Relay("chiller", chiller.wiring, factory)
     if settings.fans is not None:
         outputs |= {fan.name: open_fan(fan, factory) for fan in settings.fans.fans}
+    records = commissioning_log.directory_in(Path(settings.state_directory))
     return World(
         clock=clock,
         outputs=outputs,
@@ -40,6 +42,7 @@ def open_world(settings: Settings, clock: Clock) -> World:
         ),
         flow=_contact("chiller.flow_input", None if chiller is None else chiller.flow_input, factory),
         cutoff=_cutoff_reader(settings, clock),
+        proof_tests=ProofTestWatch(records, clock).latest if _is_proof_tested(settings) else lambda: None,
         service=NotifySocket(),
         probes=BackgroundProbes(
             settings.water_probes,
@@ -49,6 +52,11 @@ def open_world(settings: Settings, clock: Clock) -> World:
             clock=clock,
         ),
     )
+
+
+def _is_proof_tested(settings: Settings) -> bool:
+    chiller = settings.chiller
+    return chiller is not None and chiller.cutoff_status is not None
 
 
 def _contact(name: str, sensed: SensedInput | None, factory: Factory) -> Contact | None:
@@ -73,10 +81,14 @@ def read_cutoff(path: Path, clock: Clock) -> CutoffReport | None:
     if not 0.0 <= written_s <= clock.boot_s():
         # It cannot have been written after it was read: a report from the future would never grow silent.
         return None
+    tested_s = status.get("proof_test_since_s")
+    if isinstance(tested_s, bool) or not isinstance(tested_s, int | float):
+        tested_s = None
     return CutoffReport(
         state=str(status.get("state", "")),
         # Exactly true: anything else is a report that is not understood.
         permits=status.get("permits") is True,
         why=str(status.get("why", "")),
         at_s=float(written_s),
+        proof_test_since_s=tested_s,
     )

@@ -30,6 +30,8 @@ def lines(status: dict[str, Any], age_s: float | None) -> Iterator[str]:
         if isinstance(output, dict):
             yield f"  {name:<10}{_level(output):<6}{output.get('why', '')}"
     yield f"  {'cutoff':<10}{_cutoff(table(status, 'cutoff'))}"
+    if isinstance(status.get("proof_test"), dict):
+        yield f"  {'':<10}{_proof_test(status['proof_test'])}"
     coming = table(status, "next")
     if is_number(coming.get("in_s")):
         yield f"  {'next':<10}{coming.get('what')} in {span(coming['in_s'])}"
@@ -131,3 +133,13 @@ def _cutoff(cutoff: dict[str, Any]) -> str:
     if not cutoff:
         return "not heard of"
     return f"{cutoff.get('state')}: {cutoff.get('why')}"
+
+
+def _proof_test(test: dict[str, Any]) -> str:
+    """Say when the cutoff was last proof-tested, and when that is due again."""
+    passed, failed, due = (str(test.get(key) or "")[:10] for key in ("passed", "failed", "due"))
+    if failed:
+        return f"proof test FAILED on {failed}"
+    if not passed:
+        return "never proof-tested"
+    return f"proof test passed on {passed}" + (f", due again on {due}" if due else "")

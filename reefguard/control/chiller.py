@@ -12,6 +12,7 @@ It runs only while
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from reefguard.control import wish
 from reefguard.control.compressor import Compressor, constrain
 from reefguard.control.two_position import calls
 from reefguard.settings.model import Chiller, SafeBand
@@ -28,6 +29,12 @@ from reefguard.vocabulary import (
 )
 
 NAME = "chiller"
+
+# How long the guard leaves its own contact closed while the cutoff's is open for a proof test.  Were it
+# to open at once, nobody could tell which of the two contacts stopped the chiller.  Shorter than the
+# shortest rest that the cutoff's limits allow (180 s), so the guard's contact is open before the
+# cutoff's closes again.
+PROOF_TEST_S = 120.0
 
 
 class ChillerMemory(NamedTuple):
@@ -49,12 +56,22 @@ def decide(
 ) -> tuple[ChillerMemory, Command]:
     """Return what the chiller shall do, and why."""
     calling, demand = _demand(memory.calling, estimate, mode, chiller)
+    wanted = calling
+    asked = wish.asked_of(NAME, inputs.wish, inputs.now_s)
+    if asked is not None:
+        wanted, demand = asked.on, wish.why(asked)
     protection = _protection(
-        inputs, readings=readings, estimate=estimate, mode=mode, chiller=chiller, band=band
+        inputs,
+        runs=memory.compressor.running,
+        readings=readings,
+        estimate=estimate,
+        mode=mode,
+        chiller=chiller,
+        band=band,
     )
     compressor, hold = constrain(
         memory.compressor,
-        demanded=calling,
+        demanded=wanted,
         protect=protection is not None,
         now_s=inputs.now_s,
         limits=chiller,
@@ -63,7 +80,7 @@ def decide(
         # Running on for the machine's sake is the reason then, not the water.
         command = Command(NAME, 1.0, demand if hold is None else hold)
     else:
-        blocked = (protection or hold) if calling else None
+        blocked = (protection or hold) if wanted else None
         command = Command(NAME, 0.0, demand, blocked)
     return ChillerMemory(calling, compressor), command
 
@@ -90,6 +107,7 @@ _NO_WATER = Why(Reason.NO_TRUSTED_WATER)
 def _protection(
     inputs: Inputs,
     *,
+    runs: bool,
     readings: Sequence[Reading],
     estimate: WaterEstimate | None,
     mode: Mode,
@@ -105,7 +123,7 @@ def _protection(
     if chiller.out_of_service:
         return Why(Reason.OUT_OF_SERVICE)
     if chiller.cutoff_status is not None:
-        held = _cutoff(inputs.cutoff, inputs.now_s, chiller.cutoff_silent_after_s)
+        held = _cutoff(inputs.cutoff, inputs.now_s, chiller.cutoff_silent_after_s, runs=runs)
         if held is not None:
             return held
     if chiller.flow_input is not None and inputs.flow is not True:
@@ -140,10 +158,20 @@ def is_current(report: CutoffReport, now_s: float, silent_after_s: float) -> boo
     return abs(now_s - report.at_s) <= silent_after_s
 
 
-def _cutoff(report: CutoffReport | None, now_s: float, silent_after_s: float) -> Why | None:
-    """Return how the cutoff holds the chiller, if it does.  Never heard from is silent."""
+def is_proof_test(report: CutoffReport | None, now_s: float) -> bool:
+    """Return whether the cutoff's contact is open for a proof test that somebody is watching now."""
+    if report is None or report.permits or report.proof_test_since_s is None:
+        return False
+    return 0.0 <= now_s - report.proof_test_since_s <= PROOF_TEST_S
+
+
+def _cutoff(report: CutoffReport | None, now_s: float, silent_after_s: float, *, runs: bool) -> Why | None:
+    """Return how the cutoff holds the chiller, if it does.  Never heard from is silent.
+
+    A proof test stops no chiller that runs, for the cutoff's own contact shall; it lets none start.
+    """
     if report is None or not is_current(report, now_s, silent_after_s):
         return Why(Reason.CUTOFF_SILENT)
-    if not report.permits:
+    if not report.permits and not (runs and is_proof_test(report, now_s)):
         return Why(Reason.CUTOFF_HOLDS, detail=report.why)
     return None

@@ -8,11 +8,12 @@ of the air; below it (with a margin) the fans rest.
 from collections.abc import Sequence
 from typing import NamedTuple
 
+from reefguard.control import wish
 from reefguard.control.counters import Counter
 from reefguard.control.photoperiod import LightsState
 from reefguard.control.two_position import calls
 from reefguard.settings.model import CutPoints, Fan, FanStage, Lights, Staging
-from reefguard.vocabulary import Command, Mode, Reason, WaterEstimate, Why
+from reefguard.vocabulary import Command, Mode, Reason, WaterEstimate, Why, Wish
 
 # A fan that would heat is let go again only this much further into the range where it cools.
 _HEAT_DIFFERENTIAL_C = 0.2
@@ -28,7 +29,7 @@ class FansMemory(NamedTuple):
         order: the fans by their place in the settings, lead first.
         calling: for each rank (lead first), whether the water calls for it.
         heat_hold: whether the fans rest because they would heat.
-        levels: what each fan was last commanded, in the order of the settings.
+        levels: what each fan was last commanded by water or lights, in the order of the settings.
     """
 
     order: tuple[int, ...]
@@ -53,6 +54,7 @@ def decide(
     counters: Sequence[Counter],
     now_s: float,
     stage: FanStage,
+    asked: Wish | None = None,
 ) -> tuple[FansMemory, tuple[Command, ...]]:
     """Return what each fan shall do, in the order of the settings, and why.
 
@@ -66,6 +68,7 @@ def decide(
         counters: of each fan, in the order of the settings; what follows them is not looked at.
         now_s: boot clock.
         stage: the settings.
+        asked: what a person asks of one of them, in place of what the water or the lights want.
     """
     demands: Sequence[tuple[float, Why]]
     if mode is Mode.SCHEDULE:
@@ -80,7 +83,15 @@ def decide(
     commands = [
         _command(fan, level, why, hold) for fan, (level, why) in zip(stage.fans, demands, strict=True)
     ]
+    # Without what a person asks: once that has ended, nothing shall be left of it.
     levels = tuple([command.level for command in commands])
+    if asked is not None:
+        commands = [
+            _command(fan, float(asked.on), wish.why(asked), hold)
+            if wish.asked_of(fan.name, asked, now_s)
+            else command
+            for fan, command in zip(stage.fans, commands, strict=True)
+        ]
     return FansMemory(memory.order, memory.calling, hold is not None, levels), tuple(commands)
 
 

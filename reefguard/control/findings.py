@@ -7,10 +7,11 @@ that `reefguard status` can; whom to wake, and when, is the alarms' decision.
 from collections.abc import Iterator
 from functools import lru_cache
 
-from reefguard.control.chiller import is_current
+from reefguard.control.chiller import is_current, is_proof_test
 from reefguard.control.compressor import MOST_STARTS_AN_HOUR, starts_too_often
 from reefguard.control.counters import Counter
 from reefguard.control.photoperiod import Told
+from reefguard.control.proof_tests import proof_findings
 from reefguard.control.step import Decision, Memory
 from reefguard.control.words import span, temperature
 from reefguard.settings.model import FAR_OUTSIDE_C, Chiller, FanStage, Settings
@@ -127,6 +128,9 @@ def _probes(decision: Decision, now_s: float, settings: Settings) -> Iterator[Fi
 _STOPS_WITHIN_S = 30.0
 _STARTS_WITHIN_S = 600.0
 
+# After a proof test the cutoff holds the chiller for its rest, 5 min as a rule: that wakes nobody.
+_TESTED_LATELY_S = 900.0
+
 _PROBE_MENDS = {
     Cause.NOT_YET: "wait for the first reading",
     Cause.PROVING: "wait: it is used once it has stayed in order long enough",
@@ -193,7 +197,7 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
             f"the chiller has started more than {MOST_STARTS_AN_HOUR} times within an hour",
             "widen its differential; see whether water circulates past the probe, and whether it is too big",
         )
-    if inputs.chiller_running is not None:
+    if inputs.chiller_running is not None and not is_proof_test(inputs.cutoff, inputs.now_s):
         yield from _feedback(command, counter, inputs)
     if _held_by(command, Reason.NO_FLOW):
         yield Finding(
@@ -204,6 +208,8 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
         )
     if chiller.cutoff_status is None:
         return
+    if inputs.proof_tests is not None:
+        yield from proof_findings(inputs.proof_tests, inputs.wall, chiller.proof_test_every_days)
     report = inputs.cutoff
     if report is None or not is_current(report, inputs.now_s, chiller.cutoff_silent_after_s):
         yield Finding(
@@ -211,6 +217,13 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
             "cutoff silent",
             "the over-cool cutoff is silent: the chiller is held off",
             "start its service, or see `reefguard cutoff status`",
+        )
+    elif report.proof_test_since_s is not None and _lately(report.proof_test_since_s, inputs.now_s):
+        yield Finding(
+            Severity.WARNING,
+            "proof test",
+            f"the cutoff's contact is open for a proof test: {report.why}",
+            "nothing: the chiller comes back by itself",
         )
     elif not report.permits:
         tripped = report.state == "tripped"
@@ -222,6 +235,10 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
             if tripped
             else "wait, and see `reefguard cutoff status`",
         )
+
+
+def _lately(since_s: float, now_s: float) -> bool:
+    return 0.0 <= now_s - since_s <= _TESTED_LATELY_S
 
 
 def _feedback(command: Command, counter: Counter, inputs: Inputs) -> Iterator[Finding]:

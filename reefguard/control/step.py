@@ -14,7 +14,7 @@ no file: the guard, the rehearsal and the tests all use this one.
 from dataclasses import dataclass
 from typing import NamedTuple
 
-from reefguard.control import chiller, fans
+from reefguard.control import chiller, fans, wish
 from reefguard.control.chiller import ChillerMemory
 from reefguard.control.compressor import at_power_up
 from reefguard.control.counters import Counter, count
@@ -136,6 +136,7 @@ def step(memory: Memory, inputs: Inputs, settings: Settings) -> tuple[Memory, De
             counters=memory.counters,
             now_s=now_s,
             stage=settings.fans,
+            asked=None if inputs.wish is None else wish.of_a_fan(inputs.wish, water, settings.safe_band),
         )
     chiller_memory = memory.chiller
     if settings.chiller is not None and chiller_memory is not None:

@@ -67,6 +67,8 @@ _SENTENCES = {
     Reason.TIME_UNKNOWN_REST: "no trusted water reading, and nobody knows whether the lights are on: rests",
     Reason.AWAITING_READING: "as before, until a trusted water reading comes or the schedule takes over",
     Reason.NO_TRUSTED_WATER: "no trusted water reading, so no chiller",
+    Reason.ASKED_ON: "{detail} asks for it to run, for another {left} at most",
+    Reason.ASKED_OFF: "{detail} asks for it to rest, for another {left} at most",
     Reason.MINIMUM_OFF: "the compressor rests for another {left} (minimum off time)",
     Reason.START_TO_START: "the compressor may start again in {left} (start-to-start time)",
     Reason.MINIMUM_ON: "cool enough, but the compressor runs on for another {left} (minimum on time)",

@@ -1,7 +1,9 @@
-"""Reset requests: files that a person's `reefguard cutoff reset` puts into a directory.
+"""Requests: files that a person's command puts into a directory, one for resets, one for proof tests.
 
-Who may write to the directory may reset: that is its group.  A request is
+Who may write to the directory may ask: that is its group.  A request is
 obeyed once, when it is taken; one older than the cutoff's start is not obeyed.
+Each kind has a directory of its own, so that another version of the cutoff
+can never take a proof test for a reset.
 """
 
 import contextlib
@@ -13,32 +15,34 @@ from dataclasses import dataclass
 from pathlib import Path
 
 DIRECTORY_NAME = "requests"
+TESTS_DIRECTORY_NAME = "proof-tests"
 _MOST_BYTES = 200
 
 
 @dataclass(frozen=True, slots=True)
 class Request:
-    """One person's wish: its name, and who they say they are."""
+    """One person's wish: its name, who they say they are, and the directory it is put into."""
 
     name: str
     who: str
+    kind: str = DIRECTORY_NAME
 
     def withdraw(self, runtime_directory: Path) -> None:
         """Take it back, so that nobody obeys it later."""
         with contextlib.suppress(OSError):
-            (runtime_directory / DIRECTORY_NAME / self.name).unlink()
+            (runtime_directory / self.kind / self.name).unlink()
 
 
-class ResetDesk:
-    """Takes the requests."""
+class RequestDesk:
+    """Takes the requests of one kind."""
 
-    def __init__(self, runtime_directory: Path) -> None:
+    def __init__(self, runtime_directory: Path, kind: str = DIRECTORY_NAME) -> None:
         """Open the desk, and throw away whatever lay on it.
 
         Raises:
             OSError: its directory cannot be made.
         """
-        self._directory = runtime_directory / DIRECTORY_NAME
+        self._directory = runtime_directory / kind
         self._directory.mkdir(exist_ok=True)
         self._directory.chmod(0o770)
         self.take()
@@ -61,7 +65,7 @@ def _taken(path: Path) -> Request | None:
         path.unlink()
     except OSError:
         return None
-    return Request(path.name, who)
+    return Request(path.name, who, path.parent.name)
 
 
 def _author(path: Path) -> str:
@@ -79,18 +83,19 @@ def _author(path: Path) -> str:
     return "".join(char for char in content.decode("utf-8", "replace") if char.isprintable()) or "unknown"
 
 
-def ask_for_reset(runtime_directory: Path, environ_user: str | None) -> Request:
+def ask_for(kind: str, runtime_directory: Path, environ_user: str | None) -> Request:
     """Put a request into the directory.
 
     Args:
+        kind: `DIRECTORY_NAME` for a reset, `TESTS_DIRECTORY_NAME` for a proof test.
         runtime_directory: the running cutoff's.
         environ_user: who called sudo, if anybody did.
 
     Raises:
-        OSError: it could not; PermissionError when this user may not reset.
+        OSError: it could not; PermissionError when this user may not ask.
     """
-    request = Request(secrets.token_hex(16), environ_user or _user())
-    directory = runtime_directory / DIRECTORY_NAME
+    request = Request(secrets.token_hex(16), environ_user or _user(), kind)
+    directory = runtime_directory / kind
     beside = directory / f".{request.name}"
     descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_EXCL | os.O_CLOEXEC, 0o644)
     with os.fdopen(descriptor, "wb") as file:
@@ -98,6 +103,11 @@ def ask_for_reset(runtime_directory: Path, environ_user: str | None) -> Request:
         file.write(request.who.encode())
     beside.rename(directory / request.name)
     return request
+
+
+def ask_for_reset(runtime_directory: Path, environ_user: str | None) -> Request:
+    """Ask for a reset; see `ask_for`."""
+    return ask_for(DIRECTORY_NAME, runtime_directory, environ_user)
 
 
 def _user() -> str:

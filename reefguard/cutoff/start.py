@@ -20,7 +20,7 @@ from reefguard.cutoff.limits import Setup
 from reefguard.cutoff.limits_file import read_limits_file
 from reefguard.cutoff.probe import Probe, ProbeReaderEndedError
 from reefguard.cutoff.relay import Relay, RelayError, drop_last_known, open_factory, record_relay
-from reefguard.cutoff.resets import ResetDesk
+from reefguard.cutoff.resets import TESTS_DIRECTORY_NAME, RequestDesk
 from reefguard.cutoff.service import ServiceManager, StopSignal, say
 from reefguard.cutoff.trip import Cause, Tripped, at_start
 from reefguard.cutoff.watch import Parts, Watch
@@ -133,7 +133,8 @@ def _ready(setup: Setup, clock: BootClock, probe: Probe) -> Watch:
     except OSError as error:
         say(f"the relay cannot be noted ({error.strerror}): `reefguard cutoff drop` will not know it")
     try:
-        desk, boot = ResetDesk(Path(setup.runtime_directory)), boot_id()
+        runtime_directory, boot = Path(setup.runtime_directory), boot_id()
+        desk, tests = RequestDesk(runtime_directory), RequestDesk(runtime_directory, TESTS_DIRECTORY_NAME)
     except OSError as error:
         raise Unavailable(
             f"{error.filename} cannot be used ({error.strerror})\n  mend: see who may"
@@ -147,6 +148,7 @@ def _ready(setup: Setup, clock: BootClock, probe: Probe) -> Watch:
 
     service = ServiceManager(os.environ.get("NOTIFY_SOCKET"))
     latch = LatchKeeper(state_directory, on_disk)
-    watch = Watch(setup, Parts(clock, probe, relay, latch, desk, service, stop, boot), cutoff, since)
+    parts = Parts(clock, probe, relay, latch, desk, tests, service, stop, boot)
+    watch = Watch(setup, parts, cutoff, since)
     service.ready()
     return watch

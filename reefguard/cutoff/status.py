@@ -8,7 +8,7 @@ from typing import Any, Final
 from reefguard.cutoff import words
 from reefguard.cutoff.ds18b20 import Sample
 from reefguard.cutoff.limits import Setup
-from reefguard.cutoff.trip import Cutoff, HeldOff, Tripped
+from reefguard.cutoff.trip import Cutoff, HeldOff, Hold, Tripped
 
 FILE_NAME: Final = "status.json"
 SCHEMA: Final = "reefguard.cutoff/1"
@@ -18,8 +18,8 @@ SILENT_AFTER_S: Final = 15.0
 
 
 @dataclass(frozen=True, slots=True)
-class ResetOutcome:
-    """What became of the last reset: accepted or not, why, who asked, and the request's name."""
+class Outcome:
+    """What became of the last request of a kind: accepted or not, why, who asked, and its name."""
 
     accepted: bool
     why: str
@@ -33,7 +33,8 @@ def document(
     latest: Sample | None,
     setup: Setup,
     boot_id: str,
-    last_reset: ResetOutcome | None,
+    last_reset: Outcome | None,
+    last_test: Outcome | None = None,
     faults: list[str],
 ) -> dict[str, Any]:
     """Return the status as it goes into the file; `water_c` is null unless the reading is fresh and good."""
@@ -57,16 +58,17 @@ def document(
         "written_s": cutoff.seen_s,
         "since_s": cutoff.since_s,
         "self_releases": len(cutoff.losses_s),
-        "last_reset": None
-        if last_reset is None
-        else {
-            "accepted": last_reset.accepted,
-            "why": last_reset.why,
-            "who": last_reset.who,
-            "request": last_reset.request,
-        },
+        "proof_test_since_s": cutoff.since_s if cutoff.state == HeldOff(Hold.PROOF_TEST) else None,
+        "last_reset": _outcome(last_reset),
+        "last_test": _outcome(last_test),
         "faults": faults,
     }
+
+
+def _outcome(of: Outcome | None) -> dict[str, Any] | None:
+    if of is None:
+        return None
+    return {"accepted": of.accepted, "why": of.why, "who": of.who, "request": of.request}
 
 
 def stopped(said: dict[str, Any]) -> dict[str, Any]:

@@ -9,6 +9,7 @@
     PERMITTING  TRIPPED     no good reading for `probe_timeout_s`, once too often a day  (TOO_MANY_RELEASES)
     PERMITTING  HELD OFF    no good reading for `probe_timeout_s`
     PERMITTING  HELD OFF    the clock ran backwards
+    PERMITTING  HELD OFF    a person tests whether its contact stops the chiller (`open_for_test`)
     TRIPPED     HELD OFF    a person resets it, and the water has recovered
 
 There is no other transition.  Cooling may run in PERMITTING only.  It starts
@@ -18,6 +19,10 @@ HELD OFF, or TRIPPED when the latch says so or cannot be read
 A lost probe releases by itself once it has proved good again.  That release
 is counted when the probe is *lost*, so that a restart in between cannot
 forget it.
+
+A proof test latches nothing: whoever walks away from one must not find the
+tank cooked.  It ends as any other drop does, once the water has proved warm
+anew and the relay has rested.
 
 Pure, and imports nothing from the rest of reefguard: see DEVELOPERS.md, "Why
 the cutoff repeats itself".  Times are seconds of the boot clock.
@@ -40,6 +45,7 @@ class Hold(Enum):
     PROBE_LOST = "probe lost"
     RESET = "reset"
     CLOCK = "clock ran backwards"
+    PROOF_TEST = "proof test"
 
 
 class Cause(Enum):
@@ -228,6 +234,17 @@ def lose_probe(cutoff: Cutoff, now_s: float, limits: Limits) -> Cutoff:
     too_many = len(losses_s) > limits.releases_per_day
     state = Tripped(Cause.TOO_MANY_RELEASES) if too_many else HeldOff(Hold.PROBE_LOST)
     return _enter(cutoff, state, now_s)._replace(losses_s=losses_s)
+
+
+def open_for_test(cutoff: Cutoff, now_s: float) -> Cutoff:
+    """Drop because a person wants to see the chiller stop; the water must then prove warm anew.
+
+    Changes nothing unless cooling may run: the contact is open already, and a trip must stay one.
+    """
+    if not cutoff.permits_cooling:
+        return cutoff
+    opened = _enter(cutoff, HeldOff(Hold.PROOF_TEST), now_s)
+    return opened._replace(evidence=opened.evidence._replace(warm=None))
 
 
 def weigh(evidence: Evidence, sample: Sample | None, now_s: float, limits: Limits) -> Evidence:

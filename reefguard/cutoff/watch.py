@@ -1,7 +1,7 @@
 """The cutoff's loop: read, decide, drive, remember, tell, feed the watchdog.  Nothing else.
 
-The relay comes before everything that touches a disk.  A reset never
-energises it, so resets come after.  The watchdog is fed by a loop that came
+The relay comes before everything that touches a disk.  Neither a reset nor a
+proof test ever energises it, so what persons ask for comes after.  The watchdog is fed by a loop that came
 to its end, and by nothing else.
 """
 
@@ -16,9 +16,9 @@ from reefguard.cutoff.latch import LatchKeeper, latch_of
 from reefguard.cutoff.limits import Setup
 from reefguard.cutoff.probe import Probe, ProbeReaderEndedError
 from reefguard.cutoff.relay import Relay
-from reefguard.cutoff.resets import Request, ResetDesk
+from reefguard.cutoff.resets import Request, RequestDesk
 from reefguard.cutoff.service import ServiceManager, StopSignal, say
-from reefguard.cutoff.trip import Answer, Cutoff, State, lose_probe, step
+from reefguard.cutoff.trip import Answer, Cutoff, State, lose_probe, open_for_test, step
 
 
 @dataclass(frozen=True, slots=True)
@@ -29,7 +29,8 @@ class Parts:
     probe: Probe
     relay: Relay
     latch: LatchKeeper
-    desk: ResetDesk
+    desk: RequestDesk
+    tests: RequestDesk
     service: ServiceManager
     stop: StopSignal
     boot_id: str
@@ -52,7 +53,8 @@ class Watch:
         self._cutoff = cutoff
         self._since = since
         self._latest: Sample | None = None
-        self._last_reset: status.ResetOutcome | None = None
+        self._last_reset: status.Outcome | None = None
+        self._last_test: status.Outcome | None = None
         self._faults: list[str] = []
         self._logged: tuple[State | None, list[str]] = None, []
 
@@ -86,6 +88,8 @@ class Watch:
         parts.relay.drive(on=self._cutoff.permits_cooling)
         for request in parts.desk.take():
             self._reset(request, now_s)
+        for request in parts.tests.take():
+            self._test(request, now_s)
         self._remember()
         self._tell()
         parts.service.healthy()
@@ -102,9 +106,19 @@ class Watch:
         if answer is not None:
             why = words.answer_sentence(answer, self._cutoff, self._latest, self._setup)
             accepted = answer is Answer.ACCEPTED
-            self._last_reset = status.ResetOutcome(accepted, why, request.who, request.name)
+            self._last_reset = status.Outcome(accepted, why, request.who, request.name)
             say(f"reset asked for by {request.who}: {why}")
         self._turn_to(after)
+
+    def _test(self, request: Request, now_s: float) -> None:
+        before, self._cutoff = self._cutoff, open_for_test(self._cutoff, now_s)
+        accepted = before.permits_cooling
+        if accepted:
+            self._parts.relay.drive(on=False)
+            self._since = wall_text()
+        why = words.proof_sentence(accepted, before, self._latest, self._setup)
+        self._last_test = status.Outcome(accepted, why, request.who, request.name)
+        say(f"proof test asked for by {request.who}: {why}")
 
     def _turn_to(self, after: Cutoff) -> None:
         if after.state != self._cutoff.state:
@@ -133,5 +147,6 @@ class Watch:
             setup=self._setup,
             boot_id=self._parts.boot_id,
             last_reset=self._last_reset,
+            last_test=self._last_test,
             faults=self._faults,
         )

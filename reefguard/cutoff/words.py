@@ -43,6 +43,7 @@ _HOLDS = {
     Hold.PROBE_LOST: "its probe gave no good reading for too long",
     Hold.RESET: "it has been reset",
     Hold.CLOCK: "the clock ran backwards",
+    Hold.PROOF_TEST: "its contact is open for a proof test",
 }
 
 
@@ -106,4 +107,19 @@ def answer_sentence(answer: Answer, cutoff: Cutoff, latest: Sample | None, setup
     return (
         f"not reset: {water}, and must first reach {temperature(limits.recovered_c, setup)}; "
         "find out what cooled it, let it warm up, then reset again"
+    )
+
+
+def proof_sentence(accepted: bool, cutoff: Cutoff, latest: Sample | None, setup: Setup) -> str:
+    """Say what became of the wish for a proof test; `cutoff` is as it stood before."""
+    if not accepted:
+        return (
+            "no proof test: the contact is open already, so nothing would be seen to stop; "
+            f"{sentence(cutoff, latest, setup)}"
+        )
+    limits = setup.limits
+    return (
+        "proof test: the contact is open; nothing is latched, and cooling may run again by itself once the "
+        f"water has stayed at {temperature(limits.recovered_c, setup)} or above for "
+        f"{written_span(limits.good_for_s)} and the relay has rested for {written_span(limits.rest_s)}"
     )

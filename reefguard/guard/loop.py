@@ -19,7 +19,7 @@ from reefguard.guard.alarm_desk import AlarmDesk
 from reefguard.guard.chores import Chores
 from reefguard.guard.chronicle import Chronicle, Moment
 from reefguard.guard.command_socket import CommandSocket
-from reefguard.guard.commands import Refused, parse
+from reefguard.guard.commands import AskedOfOutput, Refused, parse
 from reefguard.guard.day import Day
 from reefguard.guard.journal import Journal, Priority, say
 from reefguard.guard.keeping import HistoryKeeping
@@ -27,6 +27,7 @@ from reefguard.guard.recall import to_keep
 from reefguard.guard.settings_source import Good, keep
 from reefguard.guard.signals import Signals
 from reefguard.guard.status import VERSION, Identity, document, sentence
+from reefguard.guard.wishes import WishDesk
 from reefguard.guard.world import World
 from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.background_saver import BackgroundSaver
@@ -93,6 +94,7 @@ class Guard:
         left = events.left_behind(_DISK_PATIENCE_S)
         self._alarms = AlarmDesk(events, self._chronicle, self._identity.boot_id, left)
         self._alarms.begin(self._moment(), VERSION)
+        self._wishes = WishDesk(self._chronicle)
         self._status: dict[str, Any] = {}
         self._obeyed = 0
         chores.add("daily summary", self._close_day, hour=0)
@@ -147,6 +149,8 @@ class Guard:
         self._obeyed += 1
         if self._obeyed > _MOST_BETWEEN_TICKS:
             return {"error": "too many commands at once; try again in a few seconds"}
+        if isinstance(asked, AskedOfOutput):
+            return self._wishes.obey(asked, who, self._moment(), self._settings)
         said = self._alarms.obey(asked, who, self._moment(), self._settings.shown_in)
         # Who asks next shall see what this one did; the tick's own time stays in it.
         self._write_status({**self._status, "alarms": self._alarms.listed()})
@@ -189,16 +193,18 @@ class Guard:
 
     def _gather(self) -> Inputs:
         world = self._world
-        now_s = world.clock.boot_s()
+        at = self._moment()
         return Inputs(
-            now_s=now_s,
-            wall=world.clock.wall(),
+            now_s=at.now_s,
+            wall=at.wall,
             samples=world.probes.latest(),
             room=world.probes.room(),
             lights_sensed=None if world.lights is None else world.lights.sense(),
             chiller_running=None if world.chiller_running is None else world.chiller_running.sense(),
             flow=None if world.flow is None else world.flow.sense(),
             cutoff=world.cutoff(),
+            proof_tests=world.proof_tests(),
+            wish=self._wishes.current(at),
         )
 
     def _actuate(self, decision: Decision) -> bool:

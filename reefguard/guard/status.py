@@ -2,14 +2,16 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from datetime import datetime
 from importlib.metadata import version
 from typing import Any
 
 from reefguard.control.photoperiod import next_change
+from reefguard.control.proof_tests import due_at
 from reefguard.control.step import Decision, Memory, output_names
 from reefguard.control.words import because, explain, temperature
 from reefguard.settings.model import Settings
-from reefguard.vocabulary import Finding, Inputs, Reading, Trusted
+from reefguard.vocabulary import Finding, Inputs, Reading, Reason, Trusted
 
 SCHEMA = "reefguard.status/1"
 VERSION = version("reefguard")
@@ -82,6 +84,7 @@ def document(
             "why": inputs.cutoff.why,
             "age_s": round(now_s - inputs.cutoff.at_s, 3),
         },
+        "proof_test": _proof_test(inputs, settings),
         "next": _next_event(decision, inputs, settings),
         "findings": [
             {
@@ -127,6 +130,7 @@ def _outputs(memory: Memory, decision: Decision, now_s: float, settings: Setting
             "why": explain(command, now_s, unit),
             "blocked_by": None if command.blocked is None else because(command.blocked, now_s, unit),
             "blocked_until_s": None if command.blocked is None else command.blocked.until_s,
+            "runs_on_until_s": command.why.until_s if command.why.reason is Reason.MINIMUM_ON else None,
             "since_s": round(counter.since_s, 3),
             "elapsed_active_s": round(counter.elapsed_active_s(now_s), 1),
             "changes": counter.changes,
@@ -135,6 +139,24 @@ def _outputs(memory: Memory, decision: Decision, now_s: float, settings: Setting
             output_names(settings), decision.commands, memory.counters, strict=True
         )
     }
+
+
+def _proof_test(inputs: Inputs, settings: Settings) -> dict[str, Any] | None:
+    """Return when the cutoff was last seen to stop the chiller, and when that is due again."""
+    tests = inputs.proof_tests
+    if tests is None or settings.chiller is None:
+        return None
+    due = due_at(tests, settings.chiller.proof_test_every_days)
+    return {
+        "passed": _day(tests.passed),
+        "failed": _day(tests.failed),
+        "due": _day(due),
+        "overdue": due is not None and inputs.wall.local >= due,
+    }
+
+
+def _day(at: datetime | None) -> str | None:
+    return None if at is None else at.isoformat(timespec="seconds")
 
 
 def _next_event(decision: Decision, inputs: Inputs, settings: Settings) -> dict[str, Any] | None:

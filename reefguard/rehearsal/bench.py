@@ -13,8 +13,12 @@ import os
 import shlex
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import datetime
 from pathlib import Path
 
+from reefguard.commissioning import record
+from reefguard.commissioning.record import Record
+from reefguard.records import commissioning_log
 from reefguard.rehearsal.bench_wire import BenchProbe
 
 DISPLAY_ID = "28-000000000101"
@@ -133,6 +137,27 @@ link:
   guard_silent_after: 10 min
 """
         )
+
+
+def commission(bench: Bench, at: datetime) -> None:
+    """Put on record what a keeper does before the animals depend on it.
+
+    Raises:
+        OSError: the directory cannot be written.
+    """
+    directory = commissioning_log.directory_in(bench.state)
+    commissioning_log.prepare(directory)
+    tested = Record(
+        kind=record.PROOF_TEST,
+        subject="cutoff",
+        at_wall=at,
+        clock_trusted=True,
+        who="bench",
+        tank="the bench",
+        outcome=record.PASSED,
+        what="a bench counts as tested",
+    )
+    commissioning_log.append(directory, tested)
 
 
 def by_hand(bench: Bench) -> str:

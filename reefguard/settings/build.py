@@ -140,6 +140,7 @@ def _chiller(sheet: Sheet) -> Chiller:
         out_of_service=sheet.must("chiller.out_of_service", bool),
         cutoff_status=sheet.maybe("chiller.cutoff", str),
         cutoff_silent_after_s=sheet.must("chiller.cutoff_silent_after", float),
+        proof_test_every_days=sheet.maybe("chiller.proof_test_every", float),
         running_input=_sensed(sheet, "chiller.running_input"),
         flow_input=_sensed(sheet, "chiller.flow_input"),
         electrical=_electrical(sheet) if sheet.mentions("chiller.electrical") else None,

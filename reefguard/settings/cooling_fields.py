@@ -3,7 +3,7 @@
 from reefguard.settings.declaration import Field, Named, Part, Section, sensed, step_kind, time_kind
 from reefguard.settings.kinds import PATH, PIN, TRUTH, choice, quantity, water, word_or
 from reefguard.settings.model import Contact, RatedFor, Staging
-from reefguard.settings.quantities import CURRENT, FREQUENCY, SHARE, Bounds
+from reefguard.settings.quantities import CURRENT, DAYS, FREQUENCY, SHARE, Bounds
 
 HEATER_LOGIC = "a heater's logic, on when cold and off when warm; this program only cools"
 _COMPRESSOR = "use the figure in the chiller's manual"
@@ -182,6 +182,25 @@ CHILLER: tuple[Part, ...] = (
         time_kind(5, 600, "one slow write would stop the chiller", "a dead cutoff would pass"),
         "A status file older than this is a silent cutoff.",
         default="30 s",
+    ),
+    Field(
+        "proof_test_every",
+        word_or(
+            "never",
+            None,
+            quantity(
+                DAYS,
+                Bounds(
+                    7.0,
+                    400.0,
+                    "nobody would do it so often",
+                    "a contact that is stuck would stay hidden for too long",
+                    "quarterly is a usual interval",
+                ),
+            ),
+        ),
+        "How long a passed proof test of the cutoff counts before the next is due, or `never`.",
+        default="90 days",
     ),
     sensed("running_input", "A contact that closes when the chiller draws current."),
     sensed("flow_input", "A flow switch."),

@@ -228,6 +228,7 @@ class Chiller:
         longest_run_s: a longer run is worth a finding.
         cutoff_status: the cutoff's status file, or `None` when the cutoff lives elsewhere.
         cutoff_silent_after_s: a status file older than this is a silent cutoff.
+        proof_test_every_days: how long a passed proof test counts; `None` asks for none.
     """
 
     wiring: Wiring
@@ -239,6 +240,7 @@ class Chiller:
     out_of_service: bool = False
     cutoff_status: str | None = "/run/reefguard-cutoff/status.json"
     cutoff_silent_after_s: float = 30.0
+    proof_test_every_days: float | None = 90.0
     running_input: SensedInput | None = None
     flow_input: SensedInput | None = None
     electrical: Electrical | None = None

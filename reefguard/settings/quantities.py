@@ -134,6 +134,7 @@ DURATION = Measure(
     below="shorter than",
     above="longer than",
 )
+DAYS = Measure("a number of days", "90 days", {"days": Scale()}, below="shorter than", above="longer than")
 CURRENT = Measure("a current", "3.8 A", {"A": Scale()})
 FREQUENCY = Measure("a frequency", "100 Hz", {"Hz": Scale(), "kHz": Scale(size=Fraction(1000))})
 SHARE = Measure("a share", "30 %", {"%": Scale(size=Fraction(1, 100))})

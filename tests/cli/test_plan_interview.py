@@ -1,14 +1,7 @@
 """`reefguard plan --ask`: the interview, as a keeper answers it."""
 
-import contextlib
-import os
-import pty
 import re
-import select
-import signal
-import subprocess
 import sys
-import time
 from pathlib import Path
 
 import click
@@ -17,6 +10,7 @@ from bench_rig import no_traceback
 from click.testing import CliRunner, Result
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
+from on_terminal import Terminal
 
 from reefguard.cli import plan_interview
 from reefguard.cli.plan_questions import GROUPS, NAME
@@ -253,41 +247,6 @@ def test_what_was_said_is_what_is_planned_and_kept(
     assert kept(file) == plan
 
 
-class Terminal:
-    """A program on a pseudo-terminal of its own."""
-
-    def __init__(self, *command: str) -> None:
-        self._ours, theirs = pty.openpty()
-        self.program = subprocess.Popen(
-            command, stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True
-        )
-        os.close(theirs)
-        self.seen = ""
-        self._read_to = 0
-
-    def type(self, text: str) -> None:
-        os.write(self._ours, text.encode())
-
-    def read_until(self, awaited: str) -> None:
-        """Read on until `awaited` was seen, or the program ended."""
-        deadline = time.monotonic() + 60.0
-        while awaited not in self.seen[self._read_to :]:
-            assert time.monotonic() < deadline, self.seen
-            if not select.select([self._ours], [], [], 0.2)[0]:
-                continue
-            try:
-                self.seen += os.read(self._ours, 4096).decode(errors="replace")
-            except OSError:  # the other end is closed
-                return
-        self._read_to = self.seen.index(awaited, self._read_to) + len(awaited)
-
-    def close(self) -> int:
-        self.read_until("\0")
-        code = self.program.wait(timeout=60)
-        os.close(self._ours)
-        return code
-
-
 _PROGRAM = """
 import click
 from reefguard.cli.plan_interview import interview
@@ -316,13 +275,9 @@ def test_on_a_terminal_it_asks_and_plans(tmp_path: Path) -> None:
 
 
 def test_an_interrupt_on_a_terminal_ends_it_quietly() -> None:
-    terminal = Terminal(*ASK)
-    with contextlib.ExitStack() as stack:
-        stack.callback(terminal.program.kill)
+    with Terminal(*ASK) as terminal:
         terminal.read_until("(write F)? [C]:")
-        terminal.program.send_signal(signal.SIGINT)
-        # An interrupt between the question and the wait for its answer is noticed with the next key.
-        terminal.type("\n")
+        terminal.interrupt()
         assert terminal.close() == 130
     assert "stopped; nothing was planned" in terminal.seen
     assert no_traceback(terminal.seen)

@@ -8,7 +8,7 @@ from reefguard.cutoff import words
 from reefguard.cutoff.ds18b20 import Failed, Fault, Measured, Sample
 from reefguard.cutoff.limits import Setup, read
 from reefguard.cutoff.quantities import written_span
-from reefguard.cutoff.status import ResetOutcome, document, publish, read_status, stopped
+from reefguard.cutoff.status import Outcome, document, publish, read_status, stopped
 from reefguard.cutoff.trip import Answer, Cause, Cutoff, HeldOff, Hold, Permitting, Tripped, at_start, step
 
 
@@ -184,7 +184,7 @@ def test_spans_in_words(span_s: float, said: str) -> None:
     assert written_span(span_s) == said
 
 
-def said_of(cutoff: Cutoff, last_reset: ResetOutcome | None = None) -> dict[str, object]:
+def said_of(cutoff: Cutoff, last_reset: Outcome | None = None) -> dict[str, object]:
     return document(
         cutoff, latest=None, setup=SETUP, boot_id="boot", last_reset=last_reset, faults=["a fault"]
     )
@@ -205,7 +205,9 @@ def test_the_status_of_a_cutoff_that_permits() -> None:
         "written_s": 5.0,
         "since_s": 0.0,
         "self_releases": 1,
+        "proof_test_since_s": None,
         "last_reset": None,
+        "last_test": None,
         "faults": ["a fault"],
     }
 
@@ -218,7 +220,7 @@ def test_the_status_of_a_cutoff_that_permits() -> None:
     ],
 )
 def test_the_status_of_a_cutoff_that_does_not(state: HeldOff | Tripped, name: str, cause: str) -> None:
-    status = said_of(in_state(state), ResetOutcome(False, "no", "alex", "r1"))
+    status = said_of(in_state(state), Outcome(False, "no", "alex", "r1"))
     assert (status["state"], status["permits"], status["cause"]) == (name, False, cause)
     assert status["last_reset"] == {"accepted": False, "why": "no", "who": "alex", "request": "r1"}
 

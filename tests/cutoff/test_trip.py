@@ -17,6 +17,7 @@ from reefguard.cutoff.trip import (
     Tripped,
     at_start,
     lose_probe,
+    open_for_test,
     step,
 )
 
@@ -444,3 +445,43 @@ def test_a_clock_that_stands_still_is_no_fault() -> None:
 
 def test_recovery_is_counted_from_the_limit() -> None:
     assert LIMITS.recovered_c == 25.0
+
+
+def test_a_proof_test_opens_the_contact_and_returns_by_the_usual_rule() -> None:
+    life = permitting_life()
+    life.cutoff = open_for_test(life.cutoff, life.now_s)
+    assert life.cutoff.state == HeldOff(Hold.PROOF_TEST)
+    opened_s = life.now_s
+    while not life.cutoff.permits_cooling:
+        life.water(WARM, after_s=5.0)
+    assert life.now_s - opened_s == LIMITS.rest_s
+
+
+def test_the_water_must_prove_warm_anew_after_a_proof_test() -> None:
+    life = permitting_life()
+    life.cutoff = open_for_test(life.cutoff, life.now_s)
+    life.for_s(LIMITS.rest_s, BETWEEN)
+    life.for_s(LIMITS.good_for_s - 5.0, WARM)
+    assert not life.cutoff.permits_cooling
+    life.for_s(10.0, WARM)
+    assert life.cutoff.permits_cooling
+
+
+def test_cold_water_trips_during_a_proof_test_too() -> None:
+    life = permitting_life()
+    life.cutoff = open_for_test(life.cutoff, life.now_s)
+    life.for_s(20.0, COLD)
+    assert isinstance(life.cutoff.state, Tripped)
+
+
+@pytest.mark.parametrize("state", [HeldOff(Hold.PROBE_LOST), Tripped(Cause.TOO_COLD, 24.0)])
+def test_a_proof_test_changes_nothing_where_the_contact_is_open_already(state: HeldOff | Tripped) -> None:
+    cutoff = at_start(None, now_s=0.0)._replace(state=state)
+    assert open_for_test(cutoff, 5.0) is cutoff
+
+
+def permitting_life() -> Life:
+    life = Life(at_start(None, now_s=0.0))
+    life.for_s(LIMITS.rest_s + LIMITS.good_for_s, WARM)
+    assert life.cutoff.permits_cooling
+    return life

@@ -19,6 +19,7 @@ from reefguard.cutoff.trip import (
     Tripped,
     at_start,
     lose_probe,
+    open_for_test,
     step,
 )
 
@@ -141,6 +142,18 @@ class AnyLife(RuleBasedStateMachine):
         assert not self.cutoff.permits_cooling
         self.remember()
         self.restart(wait_s=2.0)
+
+    @rule()
+    def a_proof_test(self) -> None:
+        before = self.cutoff
+        self.cutoff = open_for_test(before, self.now_s)
+        assert not self.cutoff.permits_cooling
+        if before.permits_cooling:
+            self.off_at_s = self.now_s
+            self.warm_from_s = None
+        else:
+            assert self.cutoff == before
+        self.remember()
 
     @rule(wait_s=waits)
     def restart(self, wait_s: float) -> None:

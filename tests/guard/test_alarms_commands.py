@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from reefguard.guard import command_socket
 from reefguard.guard.command_socket import FILE_NAME, CommandSocket, short_address
-from reefguard.guard.commands import Asked, Refused, parse
+from reefguard.guard.commands import Asked, AskedOfOutput, Refused, parse
 
 json_values = st.recursive(
     st.none() | st.booleans() | st.integers() | st.floats() | st.text(),
@@ -33,11 +33,19 @@ json_values = st.recursive(
         {"command": st.sampled_from(["acknowledge", "shelve", "unshelve"]) | json_values},
         optional={"alarm": json_values, "for_s": json_values | st.floats(0.0, 1e5)},
     ).map(lambda value: json.dumps(value).encode())
+    | st.fixed_dictionaries(
+        {"command": st.just("exercise"), "output": json_values | st.just("fan1"), "session": json_values},
+        optional={"on": json_values, "for_s": json_values | st.floats(0.0, 200.0)},
+    ).map(lambda value: json.dumps(value).encode())
 )
 def test_whatever_is_sent_is_a_command_or_refused_in_words(line: bytes) -> None:
     asked = parse(line)
     if isinstance(asked, Refused):
         assert asked.why
+        return
+    if isinstance(asked, AskedOfOutput):
+        assert asked.session
+        assert 5.0 <= asked.for_s <= 120.0
         return
     assert asked.command in ("acknowledge", "shelve", "unshelve")
     assert asked.alarm is not None or asked.command == "acknowledge"
@@ -57,6 +65,11 @@ def test_whatever_is_sent_is_a_command_or_refused_in_words(line: bytes) -> None:
         (b'{"command": "shelve", "alarm": "a", "for_s": 86401}', "1 min to 24 h"),
         (b'{"command": "shelve", "alarm": "a", "for_s": NaN}', "1 min to 24 h"),
         (b'{"command": "shelve", "alarm": "a", "for_s": "2h"}', "a number of seconds"),
+        (b'{"command": "exercise", "output": "fan1", "on": true}', "an output's name and a session"),
+        (b'{"command": "exercise", "output": "fan1", "on": 1, "session": "t"}', "true, false or null"),
+        (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": 121}', "5 s to 120 s"),
+        (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": NaN}', "5 s to 120 s"),
+        (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": true}', "a number"),
     ],
 )
 def test_a_wrong_command_is_refused_and_why(line: bytes, why: str) -> None:

@@ -1,0 +1,118 @@
+"""The record of commissioning: what is written is what is read, and nothing on disk is ever lost."""
+
+import json
+import stat
+from datetime import UTC, datetime, timedelta, timezone
+from multiprocessing import Process
+from pathlib import Path
+
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from reefguard.commissioning import record
+from reefguard.commissioning.record import Record, as_line, from_line, proof_tests
+from reefguard.records import commissioning_log
+from reefguard.vocabulary import ProofTests
+
+NOON = datetime(2031, 7, 14, 12, tzinfo=UTC)
+
+
+def a_record(outcome: str = record.PASSED, at: datetime = NOON, kind: str = record.PROOF_TEST) -> Record:
+    return Record(kind, "cutoff", at, True, "ann", "the reef", outcome, "it stood", {"seen_by": "person"})
+
+
+texts = st.text(st.characters(codec="utf-8"))
+offsets = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
+whens = st.datetimes(timezones=offsets).map(lambda at: at.replace(microsecond=0))
+details = st.dictionaries(texts, st.none() | st.booleans() | st.integers() | texts)
+records = st.builds(Record, texts, texts, whens, st.booleans(), texts, texts, texts, texts, details)
+
+
+@given(records)
+def test_what_is_written_is_what_is_read_in_one_line(written: Record) -> None:
+    line = as_line(written)
+    assert len(line.splitlines()) == 1 or not line.isascii()
+    assert "\n" not in line
+    assert from_line(line) == written
+
+
+@given(
+    st.text()
+    | st.recursive(st.none() | st.booleans() | st.floats() | st.text(), st.lists, max_leaves=4).map(
+        json.dumps
+    )
+    | st.dictionaries(
+        st.sampled_from(["schema", "kind", "at_wall", "who"]), st.text() | st.just(record.SCHEMA)
+    ).map(json.dumps)
+)
+def test_a_line_that_is_no_record_is_none(line: str) -> None:
+    found = from_line(line)
+    assert found is None or found.at_wall.utcoffset() is not None
+
+
+def test_a_time_without_its_offset_says_nothing() -> None:
+    line = as_line(a_record()).replace("+00:00", "")
+    assert from_line(line) is None
+
+
+@pytest.mark.parametrize(
+    ("outcomes", "known"),
+    [
+        ([], ProofTests()),
+        ([record.PASSED], ProofTests(passed=NOON)),
+        ([record.FAILED], ProofTests(failed=NOON)),
+        ([record.PASSED, record.FAILED], ProofTests(passed=NOON, failed=NOON + timedelta(days=1))),
+        ([record.FAILED, record.PASSED], ProofTests(passed=NOON + timedelta(days=1))),
+        ([record.PASSED, record.INCONCLUSIVE, record.STOPPED], ProofTests(passed=NOON)),
+        ([record.FAILED, record.INCONCLUSIVE], ProofTests(failed=NOON)),
+    ],
+)
+def test_the_last_conclusive_test_counts(outcomes: list[str], known: ProofTests) -> None:
+    told = [a_record(outcome, NOON + timedelta(days=day)) for day, outcome in enumerate(outcomes)]
+    assert proof_tests(told) == known
+    assert proof_tests([*told, a_record(record.FAILED, kind=record.EXERCISE)]) == known
+
+
+def test_records_are_kept_in_their_order(tmp_path: Path) -> None:
+    commissioning_log.prepare(tmp_path / "a" / "commissioning")
+    directory = tmp_path / "a" / "commissioning"
+    assert commissioning_log.read(directory) == ()
+    written = [a_record(at=NOON + timedelta(days=day)) for day in range(3)]
+    for one in written:
+        commissioning_log.append(directory, one)
+    assert commissioning_log.read(directory) == tuple(written)
+    assert stat.S_IMODE(directory.stat().st_mode) == 0o770
+
+
+def test_what_cannot_be_understood_is_passed_over_and_kept(tmp_path: Path) -> None:
+    path = tmp_path / commissioning_log.FILE_NAME
+    path.write_bytes(b'{"schema": "of another version"}\n\xff\xfe half a li')
+    commissioning_log.append(tmp_path, a_record())
+    assert path.read_bytes().startswith(b'{"schema": "of another version"}\n\xff\xfe half a li\n{"schema"')
+    assert commissioning_log.read(tmp_path) == (a_record(),)
+
+
+def test_two_persons_at_the_same_moment_lose_nothing(tmp_path: Path) -> None:
+    both = [Process(target=_many, args=(tmp_path, who)) for who in ("ann", "ben")]
+    for one in both:
+        one.start()
+    for one in both:
+        one.join()
+        assert one.exitcode == 0
+    assert len(commissioning_log.read(tmp_path)) == 40
+
+
+def _many(directory: Path, who: str) -> None:
+    for _ in range(20):
+        commissioning_log.append(directory, a_record())
+
+
+def test_a_record_that_cannot_be_written_is_told(tmp_path: Path) -> None:
+    with pytest.raises(FileNotFoundError):
+        commissioning_log.append(tmp_path / "nowhere", a_record())
+    (tmp_path / commissioning_log.FILE_NAME).mkdir()
+    with pytest.raises(IsADirectoryError):
+        commissioning_log.append(tmp_path, a_record())
+    with pytest.raises(IsADirectoryError):
+        commissioning_log.read(tmp_path)
