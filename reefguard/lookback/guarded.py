@@ -131,10 +131,10 @@ def _signs(seen: Evidence) -> list[float]:
     """Return the moments at which it is known to have been at work, in order."""
     signs = {at_s for at_s, event in seen.events if event.change != "started"}
     for one in seen.past.intervals:
-        signs |= {one.from_s, one.until_s}
+        signs.add(one.until_s)
     for spans in seen.past.series.values():
-        for span in spans:
-            signs |= {span.from_s, span.from_s + span.lasts_s}
+        # A span's beginning is none: the guard may have started within it.
+        signs |= {span.from_s + span.lasts_s for span in spans}
     # Where only totals are left of a day, the guard was there, and nobody knows until when.
     signs |= {day_of(day, seen.zone).until_s for day, one in seen.totals.items() if one.guarded_s > 0.0}
     return sorted(signs)

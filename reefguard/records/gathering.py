@@ -130,6 +130,7 @@ class Gathering:
         self._begun_s: float | None = None
         self._last: Tick | None = None
         self._offset_s: float | None = None
+        self._doubted_s: float | None = None
         self._open: _Minute | None = None
         self._minutes: list[_Minute] = []
         self._running: dict[str, _Run] = {}
@@ -180,9 +181,15 @@ class Gathering:
                 self._close()
                 self._offset_s = offset_s
         elif tick.trusted and abs(offset_s - known_s) > _SET_S:
-            self._close()
-            self._split(tick.boot_s, known_s)
-            self._offset_s = offset_s
+            # One tick is no proof: the guard may have been stopped between its looks at the two clocks.
+            if self._doubted_s is not None and abs(offset_s - self._doubted_s) <= _SET_S:
+                self._close()
+                self._split(tick.boot_s, known_s)
+                self._offset_s, self._doubted_s = offset_s, None
+            else:
+                self._doubted_s = offset_s
+        else:
+            self._doubted_s = None
 
     def _split(self, boot_s: float, before_s: float) -> None:
         """End every run by the old clock; it goes on by the new one."""
@@ -200,7 +207,7 @@ class Gathering:
         from_s = at_s // MINUTE_S * MINUTE_S
         if self._open is None or self._open.from_s != from_s:
             self._close()
-            if self._offset_s is not None and tick.trusted:
+            if self._offset_s is not None and tick.trusted and self._doubted_s is None:
                 # What the clock is steadily corrected by must not add up.
                 self._offset_s = tick.local.timestamp() - tick.boot_s
             self._open = _Minute(from_s, placed=self._offset_s is not None)
