@@ -11,7 +11,7 @@ import pytest
 from bench_rig import DEADLINE_S, Rig, no_traceback
 
 from reefguard.records.history import Series
-from reefguard.records.history_reader import HistoryReader
+from reefguard.records.history_reader import HistoryReader, NoHistory
 
 FOREVER = (0.0, 4e9, 1_000_000_000)
 
@@ -34,7 +34,10 @@ def kept(tmp_path_factory: pytest.TempPathFactory) -> Rig:
 
 
 def minutes(rig: Rig) -> int:
-    past = HistoryReader(rig.bench.state).past(*FOREVER)
+    try:
+        past = HistoryReader(rig.bench.state).past(*FOREVER)
+    except NoHistory:  # it is being made
+        return 0
     return len(past.series.get(Series("display", "water"), ()))
 
 
