@@ -83,8 +83,8 @@ def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.
     switch every hour or so.
     """
     from reefguard.records import status_file  # noqa: PLC0415  only this figure needs them
-    from reefguard.rehearsal.bench import CUTOFF_ID, DISPLAY_ID, SUMP_ID  # noqa: PLC0415
-    from reefguard.rehearsal.bench_wire import BenchProbe  # noqa: PLC0415
+    from reefguard.rehearsal.bench import CUTOFF_ID, DISPLAY_ID, SUMP_ID  # noqa: PLC0415  the same
+    from reefguard.rehearsal.bench_wire import BenchProbe  # noqa: PLC0415  the same
 
     guard = start_guard(bench, speed)
     time.sleep(3.0)

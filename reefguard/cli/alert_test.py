@@ -35,8 +35,8 @@ def alert_test(settings_file: Path, channel: str | None) -> None:
     It needs the right to read the secrets.  Ends with 0 when every receiver took it, else with 1.
     """
     # Not for `--help`.
-    from reefguard.cli.link_service import carrier, link_settings  # noqa: PLC0415
-    from reefguard.link.secrets import Secrets  # noqa: PLC0415
+    from reefguard.cli.link_service import carrier, link_settings  # noqa: PLC0415  loads what only a test needs
+    from reefguard.link.secrets import Secrets  # noqa: PLC0415  as above
 
     settings, link = link_settings(settings_file.absolute())
     chosen = [one for one in link.channels if channel in {None, one.name}]
@@ -78,7 +78,7 @@ class _Trial:
 
     def _run(self) -> None:
         from reefguard.link.carrier import Answer  # noqa: PLC0415  as above
-        from reefguard.link.secrets import NoSecret  # noqa: PLC0415
+        from reefguard.link.secrets import NoSecret  # noqa: PLC0415  as above
 
         letter = self._letter()
         try:
@@ -91,8 +91,8 @@ class _Trial:
 
     def _letter(self) -> "Letter":
         from reefguard.alarms.catalogue import Priority  # noqa: PLC0415  as above
-        from reefguard.link.carrier import Letter  # noqa: PLC0415
-        from reefguard.link.message_words import trial  # noqa: PLC0415
+        from reefguard.link.carrier import Letter  # noqa: PLC0415  as above
+        from reefguard.link.message_words import trial  # noqa: PLC0415  as above
 
         at_wall = datetime.now().astimezone().isoformat(timespec="seconds")
         title, body = trial(self._tank, self._channel.name, at_wall)

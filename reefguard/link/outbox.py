@@ -21,6 +21,7 @@ from typing import Final, NamedTuple
 
 from reefguard.link.notes import Memory, Now, as_text, from_text, shifted
 from reefguard.link.policy import Message
+from reefguard.records import databases
 from reefguard.records.events import Event, Recorded
 
 FILE_NAME: Final = "outbox.db"
@@ -49,7 +50,6 @@ CREATE TABLE told(
  PRIMARY KEY(channel, seq, purpose)
 ) STRICT, WITHOUT ROWID;
 """
-_PATIENCE_S: Final = 5.0
 # What was settled is kept for a person to look back at.
 _KEPT_MESSAGES: Final = 1_000
 
@@ -103,7 +103,7 @@ class Outbox:
         """
         self._lock = threading.Lock()
         self._database = sqlite3.connect(
-            directory / FILE_NAME, timeout=_PATIENCE_S, isolation_level=None, check_same_thread=False
+            directory / FILE_NAME, timeout=databases.PATIENCE_S, isolation_level=None, check_same_thread=False
         )
         try:
             self._prepare()
@@ -318,13 +318,7 @@ def opened(directory: Path) -> tuple[Outbox, str | None]:
     try:
         return Outbox(directory), None
     except Unusable as error:
-        path = directory / FILE_NAME
-        taken = len(list(directory.glob(f"{FILE_NAME}.broken-*")))
-        aside = path.with_name(f"{FILE_NAME}.broken-{taken + 1}")
-        path.replace(aside)
-        for belongs in ("-wal", "-shm"):
-            with suppress(FileNotFoundError):
-                path.with_name(f"{FILE_NAME}{belongs}").replace(aside.with_name(f"{aside.name}{belongs}"))
+        aside = databases.set_aside(directory / FILE_NAME)
         return Outbox(directory), f"the outbox cannot be used ({error}): it is set aside as {aside}"
 
 

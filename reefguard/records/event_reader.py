@@ -13,11 +13,10 @@ import tempfile
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
-from typing import Any, Final
+from typing import Any
 
+from reefguard.records.databases import PATIENCE_S
 from reefguard.records.events import COLUMNS, FILE_NAME, Event, Recorded
-
-_PATIENCE_S: Final = 5.0
 
 
 class NoEvents(Exception):  # noqa: N818  it names a condition a person can mend, not a bug
@@ -139,7 +138,7 @@ def _without_index(path: Path) -> Iterator[sqlite3.Connection]:
 
 
 def _connected(path: Path, how: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=_PATIENCE_S)
+    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=PATIENCE_S)
     try:
         connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
     except sqlite3.Error:
