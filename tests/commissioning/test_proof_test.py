@@ -50,6 +50,7 @@ def test_the_feedbacks_verdict(seen: Look, outcome: str | None) -> None:
         (Answer.STANDS, look(PROOF_TEST_S + 0.1), "inconclusive"),
         (Answer.STANDS, look(125.0, on=False, on_since_s=1_122.0), "inconclusive"),
         (Answer.STANDS, None, "inconclusive"),
+        (Answer.STANDS, look(-0.1), "inconclusive"),
         (Answer.RUNS, look(30.0), "failed"),
         (Answer.RUNS, None, "failed"),
         (Answer.UNSURE, look(30.0), "inconclusive"),
