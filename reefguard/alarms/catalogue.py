@@ -64,6 +64,10 @@ class Kind:
         return re.compile(re.escape(self.name).replace(r"\*", "[^ ]+"))
 
 
+GUARD_SILENT: Final = "guard silent"
+EVENTS_UNREADABLE: Final = "events unreadable"
+_DELIVERY: Final = "delivery to * failing"
+
 _PATIENT = Rule(on_delay_s=60.0, off_delay_s=60.0)
 _AT_ONCE = Rule(off_delay_s=60.0)
 _SLOW = Rule(on_delay_s=300.0, off_delay_s=300.0)
@@ -264,7 +268,39 @@ CATALOGUE: Final = (
         "a changed settings file was refused; the guard goes on with the ones it had",
         "run `reefguard check`, mend the file, reload",
     ),
+    # What only the link can see.
+    Kind(
+        GUARD_SILENT,
+        Priority.URGENT,
+        Rule(),
+        "the guard says nothing: nobody holds the tank, and what it drove is at rest",
+        "measure the water by hand; look whether the Pi has power; `systemctl status reefguard`",
+    ),
+    Kind(
+        EVENTS_UNREADABLE,
+        Priority.HIGH,
+        Rule(),
+        "the guard's events cannot be read: alarms reach nobody",
+        "look at the tank; read the link's log; see whether the disk is full or broken",
+        explained_by=(GUARD_SILENT,),
+    ),
+    Kind(
+        _DELIVERY,
+        Priority.HIGH,
+        Rule(),
+        "a way to you does not work: alarms do not arrive there",
+        "run `reefguard alert-test`; look at the network and at the address",
+    ),
 )
+
+
+def delivery_failing(channel: str) -> str:
+    """Return the name of the alarm about a channel of the link.
+
+    >>> kind_of(delivery_failing("mail")).priority.name
+    'HIGH'
+    """
+    return _DELIVERY.replace("*", channel)
 
 
 @cache

@@ -10,7 +10,7 @@ import click
 from reefguard.alarms.catalogue import Priority
 from reefguard.cli import places
 from reefguard.cli.alarm_client import NotAnswered, ask
-from reefguard.cli.devices import open_clock
+from reefguard.cli.clocks import open_clock
 from reefguard.cli.guard_places import runtime_directory, state_directory
 from reefguard.cli.monitoring import Condition
 from reefguard.cli.status import Report, look

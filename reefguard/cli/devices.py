@@ -1,6 +1,5 @@
 """Picks the devices: the machine's own, or a bench's when the environment names one."""
 
-import os
 from collections.abc import Callable
 from pathlib import Path
 
@@ -8,7 +7,6 @@ from gpiozero.pins import Factory
 
 from reefguard.guard.proof_tests import ProofTestWatch
 from reefguard.guard.world import World
-from reefguard.hardware.clock import SystemClock
 from reefguard.hardware.gpio import open_factory
 from reefguard.hardware.inputs import Contact
 from reefguard.hardware.outputs import Relay, open_fan
@@ -16,28 +14,8 @@ from reefguard.hardware.ports import Clock, Output
 from reefguard.hardware.probes import BackgroundProbes
 from reefguard.hardware.service import NotifySocket
 from reefguard.records import commissioning_log, status_file
-from reefguard.rehearsal.bench_clock import BenchClock, speed_in
 from reefguard.settings.model import SensedInput, Settings
 from reefguard.vocabulary import CutoffReport
-
-
-def open_clock(*, always_right: bool = False) -> Clock:
-    """Return the machine's clock, or the bench's.
-
-    Raises:
-        ValueError: the environment names a speed or a bench that cannot be.
-    """
-    speed = speed_in(os.environ)
-    bench = os.environ.get("REEFGUARD_BENCH")
-    if not bench:
-        return SystemClock(always_right=always_right)
-    try:
-        return BenchClock(Path(bench), speed)
-    except OSError as error:
-        raise ValueError(
-            f"the bench in {bench} cannot be used: {error.strerror or error}; "
-            "mend: make one with `reefguard demo --prepare DIR`, and name it in REEFGUARD_BENCH"
-        ) from error
 
 
 def open_world(settings: Settings, clock: Clock) -> World:

@@ -8,7 +8,7 @@ from typing import Final
 import click
 
 from reefguard.cli import places
-from reefguard.cli.devices import open_clock
+from reefguard.cli.clocks import open_clock
 from reefguard.cli.host_facts import Gatherer
 from reefguard.commissioning import checks_of_board, checks_of_system
 from reefguard.commissioning.host import Host

@@ -9,7 +9,8 @@ from typing import NoReturn
 
 import click
 
-from reefguard.cli.devices import open_clock, open_world
+from reefguard.cli.clocks import open_clock
+from reefguard.cli.devices import open_world
 from reefguard.cli.last_resort import EX_UNAVAILABLE, known_levels, make_safe
 from reefguard.cli.status_page import lines
 from reefguard.cli.zone import local_zone

@@ -12,10 +12,10 @@ from typing import Final, NoReturn
 
 import click
 
+from reefguard.cli.clocks import open_clock
 from reefguard.guard.journal import Priority, say
 from reefguard.guard.settings_source import Bad, from_file
 from reefguard.guard.signals import Signals
-from reefguard.hardware.clock import SystemClock
 from reefguard.hardware.ports import Clock
 from reefguard.hardware.service import NotifySocket
 from reefguard.link.carrier import Answer, AppriseCarrier, Carrier, Letter
@@ -25,7 +25,6 @@ from reefguard.link.outbox import Outbox, opened
 from reefguard.link.ports import Outlet
 from reefguard.link.secrets import NoSecret, Secrets
 from reefguard.link.service import Link, Surroundings
-from reefguard.rehearsal.bench_clock import BenchClock, speed_in
 from reefguard.settings.link_model import LinkSettings
 from reefguard.settings.model import Settings
 
@@ -42,7 +41,7 @@ def run(settings_file: Path) -> None:
     log_to_the_journal()
     settings, link = link_settings(settings_file)
     try:
-        clock = _clock(always_right=settings.clock_always_right)
+        clock = open_clock(always_right=settings.clock_always_right)
         lock = only_one(Path(link.state_directory))
         outbox, aside = opened(Path(link.state_directory))
     except ValueError as error:
@@ -207,21 +206,6 @@ def _metrics(settings: Settings, link: LinkSettings) -> Outlet | None:
     from reefguard.link.metrics_outlet import MetricsOutlet  # noqa: PLC0415  loaded only where they are wanted
 
     return MetricsOutlet(link.metrics, settings.tank, version("reefguard"))
-
-
-def _clock(*, always_right: bool) -> Clock:
-    """Return the machine's clock, or the bench's.
-
-    Raises:
-        ValueError: the environment names a speed or a bench that cannot be.
-    """
-    bench = os.environ.get("REEFGUARD_BENCH")
-    if not bench:
-        return SystemClock(always_right=always_right)
-    try:
-        return BenchClock(Path(bench), speed_in(os.environ))
-    except OSError as error:
-        raise ValueError(f"the bench in {bench} cannot be used: {error.strerror or error}") from error
 
 
 class _Journal(logging.Handler):

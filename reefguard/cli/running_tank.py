@@ -9,8 +9,8 @@ from typing import Any, Final, TypeVar
 
 import click
 
+from reefguard.cli.clocks import open_clock
 from reefguard.cli.conversation import Ended, NotPossible, person, refuse, tell
-from reefguard.cli.devices import open_clock
 from reefguard.cli.status import look
 from reefguard.commissioning.record import Record, as_line
 from reefguard.guard.settings_source import Bad, from_file

@@ -10,7 +10,7 @@ from typing import Any, NoReturn
 import click
 
 from reefguard.cli import places
-from reefguard.cli.devices import open_clock
+from reefguard.cli.clocks import open_clock
 from reefguard.cli.guard_places import runtime_directory
 from reefguard.cli.monitoring import Condition, MonitoringCommand
 from reefguard.cli.status_page import findings_of, is_number, lines, table, unit_of

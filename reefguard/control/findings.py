@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from functools import lru_cache
 
 from reefguard.control.chiller import is_current, is_proof_test
+from reefguard.control.compressor import MOST_STARTS_AN_HOUR, starts_too_often
 from reefguard.control.counters import Counter
 from reefguard.control.photoperiod import Told
 from reefguard.control.proof_tests import proof_findings
@@ -188,6 +189,13 @@ def _chiller(memory: Memory, decision: Decision, inputs: Inputs, chiller: Chille
             "chiller long run",
             f"the chiller has run for {span(counter.run_s(inputs.now_s))} without reaching its cut-out",
             "see whether it heats the air it breathes, whether its filter is clean, whether it is too small",
+        )
+    if memory.chiller is not None and starts_too_often(memory.chiller.compressor, inputs.now_s):
+        yield Finding(
+            Severity.WARNING,
+            "chiller starts too often",
+            f"the chiller has started more than {MOST_STARTS_AN_HOUR} times within an hour",
+            "widen its differential; see whether water circulates past the probe, and whether it is too big",
         )
     if inputs.chiller_running is not None and not is_proof_test(inputs.cutoff, inputs.now_s):
         yield from _feedback(command, counter, inputs)

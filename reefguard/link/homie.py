@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from enum import Enum
 from typing import Final
 
+from reefguard.alarms.catalogue import GUARD_SILENT
 from reefguard.link.homie_description import CONDITIONS, MODES, QUALITIES, description, places
 from reefguard.link.ports import Snapshot
 from reefguard.link.readout import (
@@ -29,9 +30,6 @@ from reefguard.link.topic_ids import unique_ids
 STATE: Final = "$state"
 DESCRIPTION: Final = "$description"
 ALERT: Final = "$alert/"
-
-GUARD_SILENT: Final = "guard silent"
-"""The alarm that the link raises itself."""
 
 # They change with almost every look, as the sentence of an alert does, and wait for the period.
 _TICKING: Final = ("temperature", "updated", "status-age", "why", "warmest", "coldest", "humidity", "level")

@@ -3,10 +3,9 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from reefguard.alarms.catalogue import Priority
+from reefguard.alarms.catalogue import Priority, kind_of
 from reefguard.control.words import span, temperature
 from reefguard.link.notes import Note
-from reefguard.link.own_alarms import kind_of
 from reefguard.records.events import Event
 from reefguard.settings.model import Unit
 

@@ -8,7 +8,7 @@ from typing import Final
 
 from prometheus_client.core import CounterMetricFamily, GaugeMetricFamily, InfoMetricFamily, Metric
 
-from reefguard.link.homie import GUARD_SILENT
+from reefguard.alarms.catalogue import GUARD_SILENT
 from reefguard.link.homie_description import MODES
 from reefguard.link.ports import Snapshot
 from reefguard.link.readout import (

@@ -8,11 +8,16 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from typing import Any, Final
 
-from reefguard.alarms.catalogue import Priority
+from reefguard.alarms.catalogue import (
+    EVENTS_UNREADABLE,
+    GUARD_SILENT,
+    Priority,
+    delivery_failing,
+    kind_of,
+)
 from reefguard.control.words import span
 from reefguard.link.notes import Now
 from reefguard.link.outbox import Waiting
-from reefguard.link.own_alarms import EVENTS_UNREADABLE, GUARD_SILENT, delivery_failing, kind_of
 from reefguard.link.ports import Snapshot
 from reefguard.records.events import Event, Recorded
 

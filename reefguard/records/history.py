@@ -1,4 +1,4 @@
-"""What the tank was like, as rows of the history database: the contract between the guard and whoever reads it.
+"""What the tank was like, as rows of the history database: what the guard keeps, and others read.
 
 Readings are kept as means over a minute with their extremes, then over five
 minutes, then over an hour; outputs as intervals; days as totals.  Times are

@@ -4,7 +4,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from reefguard.alarms.catalogue import CATALOGUE, Kind, Priority, explained, kind_of
+from reefguard.alarms.catalogue import CATALOGUE, Kind, Priority, delivery_failing, explained, kind_of
 from reefguard.alarms.machine import Acknowledge, Shelve, State, Transition
 from reefguard.alarms.survey import NOTHING, Event, Memory, survey
 from reefguard.vocabulary import Finding, Severity
@@ -158,3 +158,9 @@ def test_the_shares_of_priorities_are_not_upside_down() -> None:
     """ISA-18.2 wants few alarms of the highest priority in use; in the catalogue they are a minority."""
     urgent = sum(kind.priority is Priority.URGENT for kind in CATALOGUE)
     assert urgent <= len(CATALOGUE) / 3
+
+
+def test_a_channel_that_fails_has_a_kind_by_whatever_name_it_goes() -> None:
+    kind = kind_of(delivery_failing("mail-2"))
+    assert kind is not None
+    assert (kind.name, kind.priority) == ("delivery to * failing", Priority.HIGH)

@@ -37,7 +37,7 @@ CHILLER = Chiller(
 BAND = SafeBand(24.0, 28.0)  # lower than a whole differential below the cut-out, 25.5 °C
 NOW_S = 10_000.0
 RESTED = ChillerMemory(False, Compressor(running=False, since_s=0.0))
-RUNNING = ChillerMemory(True, Compressor(running=True, since_s=NOW_S - 10.0, started_s=NOW_S - 10.0))
+RUNNING = ChillerMemory(True, Compressor(running=True, since_s=NOW_S - 10.0, starts_s=(NOW_S - 10.0,)))
 PERMITS = CutoffReport("permitting", permits=True, why="warm enough", at_s=NOW_S)
 
 
@@ -63,7 +63,7 @@ def decided(
 
 def test_warm_water_and_every_condition_start_it() -> None:
     memory, command = decided(RESTED, water(27.5))
-    assert memory == ChillerMemory(True, Compressor(True, NOW_S, NOW_S))
+    assert memory == ChillerMemory(True, Compressor(True, NOW_S, (NOW_S,)))
     assert command == Command(NAME, 1.0, Why(Reason.WARM, 27.5, 27.5, detail="sump"))
 
 
@@ -78,12 +78,12 @@ def test_the_coldest_decides_however_warm_the_warmest() -> None:
 
 
 def test_it_runs_down_to_the_exact_cut_out() -> None:
-    long_running = ChillerMemory(True, Compressor(True, NOW_S - 120.0, NOW_S - 120.0))
+    long_running = ChillerMemory(True, Compressor(True, NOW_S - 120.0, (NOW_S - 120.0,)))
     _, command = decided(long_running, water(26.5001))
     assert command == Command(NAME, 1.0, Why(Reason.STILL_COOLING, 26.5001, 26.5, detail="sump"))
     memory, command = decided(long_running, water(26.5))
     assert command == Command(NAME, 0.0, Why(Reason.COOL_ENOUGH, 26.5, 26.5, detail="sump"))
-    assert memory == ChillerMemory(False, Compressor(False, NOW_S, NOW_S - 120.0))
+    assert memory == ChillerMemory(False, Compressor(False, NOW_S, (NOW_S - 120.0,)))
 
 
 def test_an_ordinary_stop_waits_for_the_minimum_on_time_and_says_so() -> None:

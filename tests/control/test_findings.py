@@ -235,6 +235,18 @@ def test_a_long_run_of_the_chiller_is_told_beyond_the_exact_time() -> None:
     assert life.findings == {}
 
 
+def test_a_chiller_that_short_cycles_is_told() -> None:
+    life = watched(bench_settings(chiller=chiller(minimum_on_s=60.0, minimum_off_s=300.0)))
+    warm_enough_for_the_chiller(life)
+    for _ in range(4):
+        assert life.findings == {}
+        while life.command("chiller").on:
+            life.tick(26.0, 30.0)
+        while not life.command("chiller").on:
+            life.tick(27.25, 30.0)
+    assert severities(life) == {"chiller starts too often": WARNING}
+
+
 def test_no_flow_is_told_when_the_chiller_is_wanted() -> None:
     life = Watched(bench_settings(chiller=chiller(flow_input=SensedInput(6))))
     life.last(120.0, 26.0, flow=False)

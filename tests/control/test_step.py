@@ -18,7 +18,7 @@ def test_a_guard_that_knows_nothing_has_all_off_and_trusts_nothing() -> None:
     memory = at_start(bench_settings(), 77.0)
     assert memory.mode == ModeMemory(Mode.SCHEDULE, None)
     assert memory.chiller is not None
-    assert memory.chiller.compressor == Compressor(False, 77.0, None)
+    assert memory.chiller.compressor == Compressor(False, 77.0)
     assert not memory.chiller.calling
     assert [(counter.on, counter.since_s) for counter in memory.counters] == [(False, 77.0)] * 3
     assert not any(probe.trusted for probe in memory.probes)

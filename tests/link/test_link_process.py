@@ -1,15 +1,11 @@
 """Promise 10, from the outside: the link as a process, a real receiver, and kills at any moment."""
 
-import random
 import signal
-import sqlite3
 import subprocess
-import threading
-import time
-from contextlib import closing
 from pathlib import Path
 
 import pytest
+from killed_delivery import Delivery
 from link_rig import GuardFiles, LinkFiles, Receiver, start_link, wait_for
 
 
@@ -102,46 +98,10 @@ def test_a_second_link_does_not_start(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("seed", [1, 2])
-def test_killed_at_any_moment_it_loses_nothing_and_repeats_one_message_a_kill(
-    tmp_path: Path, seed: int
-) -> None:
-    chance = random.Random(seed)  # noqa: S311  to be the same each time
-    raised = [f"probe p{number} not used" for number in range(300)]
-    kills = 0
-    with Receiver() as receiver:
-        guard, files = _links(tmp_path, receiver)
-        guard.status()
-
-        def raise_all() -> None:
-            for name in raised:
-                guard.event("raised", name, 4)
-                time.sleep(0.05)
-
-        writer = threading.Thread(target=raise_all)
-        writer.start()
-        process = start_link(files)
-        while writer.is_alive() or kills < 8:
-            time.sleep(chance.uniform(0.5, 2.5))
-            process.kill()
-            process.wait()
-            kills += 1
-            receiver.refuses = chance.random() < 0.3
-            process = start_link(files)
-        writer.join()
-        receiver.refuses = False
-        guard.event("raised", "the last one", 4)
-        wait_for(lambda: any("the last one" in str(one) for one in receiver.got), "the last one")
-        assert _stop(process) == 0
-    ids = [one["message"].rpartition("[")[2].rstrip("]") for one in receiver.got]
-    assert len(ids) - len(set(ids)) <= kills
-    first_of_each: dict[str, int] = {}
-    for place, one in enumerate(receiver.got):
-        for name in raised:
-            if name in one["title"] or f"{name}\n" in one["message"]:
-                first_of_each.setdefault(name, place)
-    assert list(first_of_each) == raised
-    assert list(first_of_each.values()) == sorted(first_of_each.values())
-    with closing(sqlite3.connect(files.state / "outbox.db")) as database:
-        told = database.execute("SELECT seq, count(*) FROM told GROUP BY seq HAVING count(*) > 1").fetchall()
-        waiting = database.execute("SELECT count(*) FROM messages WHERE state = 'waiting'").fetchone()[0]
-    assert (told, waiting) == ([], 0)
+def test_whoever_is_killed_every_alarm_arrives_in_order_and_little_twice(tmp_path: Path, seed: int) -> None:
+    delivery = Delivery(tmp_path, 300)
+    try:
+        delivery.live(seed)
+        delivery.judge()
+    finally:
+        delivery.close()

@@ -6,9 +6,9 @@ from pathlib import Path
 import pytest
 from link_rig import GuardFiles, alarm, now_at
 
+from reefguard.alarms.catalogue import EVENTS_UNREADABLE
 from reefguard.link import hearing, watch
 from reefguard.link.outbox import Waiting
-from reefguard.link.own_alarms import EVENTS_UNREADABLE
 from reefguard.link.ports import Snapshot
 from reefguard.link.watch import Seen
 from reefguard.records.event_reader import EventReader
