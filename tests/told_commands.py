@@ -7,7 +7,7 @@ from pathlib import Path
 
 import click
 
-from reefguard.cli import _COMMANDS, program
+from reefguard.cli import program
 
 ROOT = Path(__file__).parents[1]
 TEXTS = (ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted((ROOT / "hardware-notes").glob("*.md")))
@@ -39,12 +39,6 @@ def parts(line: str) -> Iterator[list[str]]:
 def is_ours(words: list[str]) -> bool:
     """Return whether it is a command of the program, wherever that is."""
     return bool(words) and words[0].rpartition("/")[2] == "reefguard"
-
-
-def to_come(words: list[str]) -> bool:
-    """Return whether it is one that is named already and still being made."""
-    soon = {"probes", "calibrate", "exercise", "proof-test", "doctor"}
-    return len(words) > 1 and words[1] in soon - set(_COMMANDS)
 
 
 def parse(words: list[str]) -> None:

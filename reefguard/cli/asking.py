@@ -48,7 +48,7 @@ class AskedOutput:
 
     def stands_as(self, before: dict[str, Any]) -> bool:
         """Return whether it has stood as it was shown then, without a break, until now."""
-        shown = self.shown(self._tank.status())
+        shown = self.shown(self._tank.next_status())
         return all(shown.get(key) == before.get(key) for key in ("on", "since_s"))
 
     def turn(self, *, on: bool) -> dict[str, Any]:

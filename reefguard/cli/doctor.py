@@ -14,6 +14,8 @@ from reefguard.commissioning import checks_of_board, checks_of_system
 from reefguard.commissioning.host import Host
 from reefguard.vocabulary import Finding, Severity
 
+_OF_A_PI: Final = frozenset(checks_of_board.CHECKS) - {"polarity and power-on pull"}
+
 CHECKS: Final = {**checks_of_board.CHECKS, **checks_of_system.CHECKS}
 
 
@@ -72,7 +74,8 @@ def _show(host: Host, found: dict[str, list[Finding]]) -> None:
         click.echo("This is no Raspberry Pi: boot configuration, pins and watchdog are not looked at.\n")
     for name, findings in found.items():
         if not findings:
-            click.echo(f"  ok        {name}")
+            unseen = name in _OF_A_PI and not host.is_pi
+            click.echo(f"  {'not seen' if unseen else 'ok':<9} {name}")
         for finding in findings:
             click.echo(f"  {finding.severity.value:<9} {name}: {finding.what}")
             click.echo(f"            mend: {finding.mend}")

@@ -19,6 +19,7 @@ from reefguard.records import commissioning_log, status_file
 from reefguard.settings.model import Settings
 
 _LOOK_EVERY_S: Final = 0.05
+_SILENT_AFTER_SAMPLINGS: Final = 10.0
 T = TypeVar("T")
 
 
@@ -42,6 +43,22 @@ class RunningTank:
                 "mend: start it (`sudo systemctl start reefguard`), and see `reefguard status`"
             )
         return report.status
+
+    def next_status(self) -> dict[str, Any]:
+        """Return the guard's status of the first tick from now on.
+
+        Raises:
+            NotPossible: there is none.
+        """
+        asked_s = self.clock.boot_s()
+
+        def fresh() -> dict[str, Any] | None:
+            status = self.status()
+            return status if status["written_s"] >= asked_s else None
+
+        # A guard that ticks no more is noticed by `status`, long before this.
+        found = self.until(fresh, _SILENT_AFTER_SAMPLINGS * self.settings.sampling_s)
+        return self.status() if found is None else found
 
     def until(self, sees: Callable[[], T | None], longest_s: float) -> T | None:
         """Look again and again until something is seen; `None` after `longest_s` of the tank's clock."""

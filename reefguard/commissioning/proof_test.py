@@ -98,7 +98,7 @@ def by_person(answer: Answer, look: Look | None, before: Look, opened_s: float) 
 
     Args:
         answer: what they say.
-        look: the guard's latest; `None` when it says nothing any more.
+        look: of the first tick after that; `None` when the guard says nothing any more.
         before: when the chiller ran, with both contacts closed.
         opened_s: when the cutoff opened its contact.
     """
@@ -106,7 +106,9 @@ def by_person(answer: Answer, look: Look | None, before: Look, opened_s: float) 
         return Verdict(FAILED, "the chiller was seen to run on after the cutoff had opened its contact")
     if answer is Answer.UNSURE:
         return Verdict(INCONCLUSIVE, "nobody could tell whether the chiller stood still")
-    if look is None or not _still_closed(look, before) or look.at_s - opened_s > PROOF_TEST_S:
+    if look is None or look.at_s < opened_s:
+        return Verdict(INCONCLUSIVE, "the guard did not tell how its own contact stood")
+    if not _still_closed(look, before) or look.at_s - opened_s > PROOF_TEST_S:
         return _OPENED_TOO
     return Verdict(
         PASSED,

@@ -49,6 +49,17 @@ def read_probe(directory: Path, rom_id: str) -> float | Cause:
         return Cause.MALFORMED
 
 
+def read_octets(directory: Path, rom_id: str) -> bytes | Cause:
+    """Return the nine bytes of a probe's scratchpad, or why there are none; as slow as `read_probe`."""
+    try:
+        with (directory / rom_id / "w1_slave").open("rb") as file:
+            return bytes.fromhex(lines_of(file.read(_LONGEST_FILE))[0].partition(":")[0])
+    except _Unreadable as failure:
+        return failure.cause
+    except OSError as error:
+        return Cause.ABSENT if error.errno in _GONE else Cause.UNREADABLE
+
+
 class _Unreadable(Exception):  # noqa: N818  never leaves this module
     def __init__(self, cause: Cause) -> None:
         super().__init__(cause.value)

@@ -62,7 +62,7 @@ FAULTS: dict[str, tuple[Callable[[PiRoot], object], str, str, int]] = {
     "no overlay": (
         lambda pi: pi.change(CONFIG, "dtoverlay=w1-gpio,gpiopin=4\n", ""),
         "1-wire overlays",
-        "names a 1-wire bus on GPIO4, and the boot configuration has none there",
+        "name a 1-wire bus on GPIO4, and the boot configuration has none there",
         2,
     ),
     "overlay commented out": (

@@ -94,6 +94,16 @@ def test_a_chiller_starts_for_a_person_only_rested_and_stops_only_after_its_mini
     assert life.now_s - started_s == 120.0
 
 
+def test_a_chiller_stops_once_nobody_asks_any_more() -> None:
+    """The water has not called for it, and must not seem to have."""
+    life = Life()
+    life.last(320.0, 26.8)
+    life.tick(26.8, wish=wish(life, "chiller", on=True))
+    assert life.command("chiller").on
+    life.last(125.0, 26.8)
+    assert not life.command("chiller").on
+
+
 @pytest.mark.parametrize(("water_c", "reason"), [(26.0, Reason.COLD_WATER), (None, Reason.NO_TRUSTED_WATER)])
 def test_no_chiller_starts_for_a_person_over_cold_or_unknown_water(
     water_c: float | None, reason: Reason

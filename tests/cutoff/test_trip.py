@@ -467,6 +467,17 @@ def test_the_water_must_prove_warm_anew_after_a_proof_test() -> None:
     assert life.cutoff.permits_cooling
 
 
+def test_what_proved_warm_before_a_proof_test_counts_no_more_after_it() -> None:
+    limits = replace(LIMITS, good_for_s=LIMITS.rest_s + 100.0)
+    life = Life(at_start(None, now_s=0.0), limits)
+    life.for_s(limits.good_for_s + 100.0, WARM)
+    life.cutoff = open_for_test(life.cutoff, life.now_s)
+    life.for_s(limits.good_for_s, WARM)
+    assert not life.cutoff.permits_cooling
+    life.for_s(10.0, WARM)
+    assert life.cutoff.permits_cooling
+
+
 def test_cold_water_trips_during_a_proof_test_too() -> None:
     life = permitting_life()
     life.cutoff = open_for_test(life.cutoff, life.now_s)

@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 from bench_rig import Rig, no_traceback
-from told_commands import ROOT, TEXTS, inline, is_ours, lines, parse, parts, to_come
+from told_commands import ROOT, TEXTS, inline, is_ours, lines, parse, parts
 
 from reefguard.records.event_reader import EventReader
 
@@ -29,8 +29,7 @@ def test_every_command_can_be_given(text: Path) -> None:
         assert ran.returncode == 0, line
         for words in parts(line):
             if is_ours(words):
-                if not to_come(words):
-                    parse(words)
+                parse(words)
             else:
                 assert words[0] in _OTHERS, line
             if words[0] in {"systemctl", "journalctl"}:
@@ -54,7 +53,7 @@ def test_those_of_the_notes_that_can_be_run_run_on_a_bench(tmp_path: Path) -> No
         for text in sorted(NOTES.glob("*.md")):
             for line in lines(text):
                 for words in parts(line):
-                    if not is_ours(words) or to_come(words) or words[1] not in _RUN:
+                    if not is_ours(words) or words[1] not in _RUN:
                         continue
                     arguments = [word.replace("/home/pi", str(tmp_path)) for word in words[1:]]
                     arguments = [
