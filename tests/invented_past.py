@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 
 from planned_tanks import reef
 
+from reefguard.commissioning.record import Record
 from reefguard.lookback.stretch import day_of
 from reefguard.planning.parts import plant_of
 from reefguard.records.events import Event
@@ -56,11 +57,12 @@ def planned() -> TankPlan:
 
 
 class Invented(NamedTuple):
-    """A past, its days and its events, of the shape that the readers give."""
+    """A past, its days, its events and what was commissioned, of the shape that the readers give."""
 
     whole: Past
     totals: tuple[DayTotals, ...]
     recorded: tuple[Event, ...]
+    commissioned: tuple[Record, ...] = ()
 
     def past(self, from_s: float, until_s: float, most_spans: int) -> Past:
         """Return what lies in a stretch, as `HistoryReader` does."""

@@ -4,10 +4,12 @@ Water swings by a sine over each day around 26 °C, in the second week 1 K more 
 20:00, the chiller twice a day; on 3 September the guard is stopped for an hour, on the 5th a probe hangs.
 """
 
+from datetime import datetime
 from math import pi, sin
 
-from invented_past import DISPLAY, SUMP, Invented, at, event, settings_of, totals_of
+from invented_past import DISPLAY, SUMP, ZONE, Invented, at, event, settings_of, totals_of
 
+from reefguard.commissioning.record import Record
 from reefguard.records.events import Event
 from reefguard.records.history import Interval, Past, Span
 from reefguard.settings.model import Settings
@@ -24,7 +26,20 @@ def quiet_fortnight() -> tuple[Invented, Settings]:
     settings = settings_of()
     past = Past(BEGINS_S, ENDS_S, STEP_S, {DISPLAY: _spans(0.0), SUMP: _spans(-0.25)}, _runs())
     events = sorted(_events(), key=lambda one: one.at_boot_s)
-    return Invented(past, totals_of(past, settings.safe_band), tuple(events)), settings
+    return Invented(past, totals_of(past, settings.safe_band), tuple(events), (_spring(), _test())), settings
+
+
+def _spring() -> Record:
+    when = datetime.fromtimestamp(at("2025-05-01 10:00"), ZONE)
+    return Record("calibration", "sump", when, True, "jon", "the reef", "passed", "it reads 0.1 °C low")
+
+
+def _test() -> Record:
+    when = datetime.fromtimestamp(at("2025-09-06 11:00"), ZONE)
+    what = "the chiller stopped in 2 s"
+    return Record(
+        "proof test", "cutoff", when, True, "jon", "the reef", "passed", what, {"moves": [{"on": False}]}
+    )
 
 
 def _away(at_s: float) -> bool:
@@ -76,9 +91,6 @@ def _events() -> list[Event]:
         event(LOOSE_S + 300.0, "alarm", "probe sump not used", "raised", priority=2),
         event(LOOSE_S + 7_500.0, "alarm", "probe sump not used", "returned", priority=2),
         event(LOOSE_S + 9_000.0, "alarm", "probe sump not used", "acknowledged", priority=2, who="anna"),
-        event(
-            at("2025-09-06 11:00"), "command", "proof-test", "passed", "the chiller stopped in 2 s", who="jon"
-        ),
         event(
             LOOSE_S + 9_000.0,
             "command",

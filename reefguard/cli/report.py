@@ -12,6 +12,7 @@ from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
 from reefguard.cli.stretches import present_s, stretch_named
 from reefguard.cli.zone import local_zone
+from reefguard.commissioning.record import Record
 from reefguard.guard.settings_source import Bad, from_file
 from reefguard.lookback.account import account_of
 from reefguard.lookback.document import document_of
@@ -19,6 +20,7 @@ from reefguard.lookback.evidence import Evidence, evidence
 from reefguard.lookback.found import look_back
 from reefguard.lookback.stretch import Stretch, before, local
 from reefguard.planning.terminal import text_of
+from reefguard.records import commissioning_log
 from reefguard.records.event_reader import EventReader, NoEvents
 from reefguard.records.events import Event
 from reefguard.records.files import replace_file
@@ -100,6 +102,7 @@ class _Files:
     """The guard's records; what of them cannot be read is noted once."""
 
     def __init__(self, directory: Path, zone: tzinfo, now_s: float) -> None:
+        self._directory = directory
         self._history = HistoryReader(directory)
         self._events = EventReader(directory)
         self._zone = zone
@@ -109,7 +112,9 @@ class _Files:
     def evidence(self, stretch: Stretch) -> Evidence:
         """Return what there is of a stretch."""
         past, totals = self._past(stretch)
-        return evidence(stretch, self._zone, past, totals, self._recorded(stretch))
+        return evidence(
+            stretch, self._zone, past, totals, self._recorded(stretch), records=self._commissioned()
+        )
 
     def _past(self, stretch: Stretch) -> tuple[Past, tuple[DayTotals, ...]]:
         first, last = (local(at_s, self._zone).date().isoformat() for at_s in stretch)
@@ -128,6 +133,17 @@ class _Files:
             return tuple(one.event for one in recorded)
         except NoEvents as error:
             self._note(f"The events cannot be told, nor alarms, commands and starts with them: {error}.")
+            return ()
+
+    def _commissioned(self) -> tuple[Record, ...]:
+        directory = commissioning_log.directory_in(self._directory)
+        try:
+            return commissioning_log.read(directory)
+        except OSError as error:
+            self._note(
+                f"What was commissioned cannot be told: {directory / commissioning_log.FILE_NAME} "
+                f"cannot be read: {error.strerror}."
+            )
             return ()
 
     def _note(self, sentence: str) -> None:

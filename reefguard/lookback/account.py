@@ -9,6 +9,7 @@ from reefguard.lookback.account_machines import (
 from reefguard.lookback.account_people import (
     alarms_section,
     commands_section,
+    commissioning_section,
     guard_section,
     nights_section,
     probes_section,
@@ -60,6 +61,7 @@ def account_of(
         probes_section(found, shown),
         energy_section(found, settings.plan),
         top_off_section(found),
+        commissioning_section(found, settings),
         commands_section(found),
         guard_section(found),
     )

@@ -1,17 +1,21 @@
 """What people were told and did, and how the guard and its probes fared."""
 
 from collections.abc import Iterator
-from datetime import datetime, time
+from datetime import datetime, time, tzinfo
 from typing import Final
 
+from reefguard.commissioning.record import PROOF_TEST, Record
+from reefguard.control.proof_tests import due_at
 from reefguard.lookback.found import Found
 from reefguard.lookback.told import AlarmFound
 from reefguard.lookback.words import NOT_KNOWN, counted, day_name, length, listed, moment, share
 from reefguard.planning.section import Section, Table
 from reefguard.planning.shown import Shown
 from reefguard.records.events import Event
+from reefguard.settings.model import Settings
 
 _MOST_COMMANDS: Final = 30
+_MOST_RECORDS: Final = 20
 _MOST_ABSENCES: Final = 10
 _MOST_NIGHTS: Final = 3
 
@@ -90,14 +94,48 @@ def probes_section(found: Found, shown: Shown) -> Section:
 
 
 def commands_section(found: Found) -> Section:
-    """Tell what people asked for, and the proof tests."""
-    tests = [_told(at_s, event, found) for at_s, event in found.proof_tests]
+    """Tell what people asked for."""
     asked = [_told(at_s, event, found) for at_s, event in found.commands]
-    said = tests or ["The events name no proof test of the cutoff in this time."]
+    said = []
     if len(asked) > _MOST_COMMANDS:
         said.append(f"The newest {_MOST_COMMANDS} of {len(asked)} commands:")
     said += asked[-_MOST_COMMANDS:] or ["Nobody gave a command."]
-    return Section("Proof tests and commands", tuple(said))
+    return Section("Commands", tuple(said))
+
+
+def commissioning_section(found: Found, settings: Settings) -> Section:
+    """Tell what was tested, calibrated and exercised, and when the next proof test is due."""
+    said = [_recorded(record, found) for record in found.commissioned]
+    if len(said) > _MOST_RECORDS:
+        said = [f"The newest {_MOST_RECORDS} of {len(said)} records:", *said[-_MOST_RECORDS:]]
+    said = said or ["Nothing was tested, calibrated or exercised in this time."]
+    if settings.chiller is not None:
+        said.append(_standing(found, settings.chiller.proof_test_every_days))
+    return Section("Commissioning", tuple(said))
+
+
+def _recorded(record: Record, found: Found) -> str:
+    of = "" if record.kind == PROOF_TEST else f" of {record.subject}"
+    at = moment(record.at_wall.timestamp(), found.seen.zone)
+    return f"{at}: {record.kind}{of}, {record.outcome}: {record.what} ({record.who})"
+
+
+def _standing(found: Found, every_days: float | None) -> str:
+    """Say how the cutoff's proof test stood at the end."""
+    tests, zone = found.proof_tests, found.seen.zone
+    if tests.failed is not None:
+        return f"The proof test of {_date(tests.failed, zone)} FAILED, and none was passed since."
+    if tests.passed is None:
+        return "No passed proof test is on record: nobody has seen the cutoff stop the chiller."
+    due = due_at(tests, every_days)
+    if due is None:
+        return f"The last passed proof test was on {_date(tests.passed, zone)}."
+    was = "was" if due.timestamp() < found.seen.stretch.until_s else "is"
+    return f"The proof test passed on {_date(tests.passed, zone)}; the next {was} due on {_date(due, zone)}."
+
+
+def _date(at: datetime, zone: tzinfo) -> str:
+    return f"{day_name(at.timestamp(), zone)} {at.astimezone(zone).year}"
 
 
 def _told(at_s: float, event: Event, found: Found) -> str:

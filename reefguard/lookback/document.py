@@ -71,6 +71,8 @@ def _plain(value: object) -> object:
             return value.isoformat()
         case Mapping():
             return {str(key): _plain(one) for key, one in value.items()}
+        case list():
+            return [_plain(one) for one in value]
         case tuple():
             named = getattr(value, "_asdict", None)
             return [_plain(one) for one in value] if named is None else _plain(named())

@@ -1,10 +1,11 @@
-"""What there is to look back on: the history's spans, intervals and totals, and the events."""
+"""What there is to look back on: the history's spans, intervals and totals, events, commissioning."""
 
 from bisect import bisect_left
 from collections.abc import Iterator
 from datetime import date, datetime, tzinfo
 from typing import NamedTuple
 
+from reefguard.commissioning.record import Record
 from reefguard.lookback.stretch import Stretch, day_of, rest, whole_days
 from reefguard.records.events import Event
 from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span
@@ -19,6 +20,7 @@ class Evidence(NamedTuple):
         past: of the stretch, or of more.
         totals: of its whole days, as far as there are any.
         events: of the stretch or of more, in order; a moment each, Unix seconds.
+        records: of commissioning, all that were ever written, in order.
     """
 
     stretch: Stretch
@@ -26,6 +28,7 @@ class Evidence(NamedTuple):
     past: Past
     totals: dict[date, DayTotals]
     events: tuple[tuple[float, Event], ...]
+    records: tuple[Record, ...] = ()
 
     @property
     def rest(self) -> tuple[Stretch, ...]:
@@ -60,6 +63,8 @@ def evidence(
     past: Past,
     totals: tuple[DayTotals, ...],
     events: tuple[Event, ...],
+    *,
+    records: tuple[Record, ...] = (),
 ) -> Evidence:
     """Sort what was read.
 
@@ -69,6 +74,7 @@ def evidence(
         past: of the stretch, or of more.
         totals: of any days; those of whole days of the stretch are kept.
         events: in any order, of any time.
+        records: of commissioning, in the order they were written.
     """
     days = frozenset(whole_days(stretch, zone))
     by_date = {date.fromisoformat(one.date): one for one in totals}
@@ -77,7 +83,7 @@ def evidence(
         key=lambda pair: pair[0],
     )
     known = {day: one for day, one in sorted(by_date.items()) if day in days}
-    return Evidence(stretch, zone, past, known, tuple(at))
+    return Evidence(stretch, zone, past, known, tuple(at), records)
 
 
 def intervals_in(intervals: tuple[Interval, ...], stretch: Stretch) -> tuple[Interval, ...]:

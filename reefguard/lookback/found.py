@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from reefguard.alarms.catalogue import Priority
+from reefguard.commissioning.record import Record, proof_tests
 from reefguard.control.chiller import NAME as CHILLER
 from reefguard.lookback.drawn import EnergyFound, TopOffFound, Unknown, energy_found, top_off_found
 from reefguard.lookback.evidence import Evidence, water_of
@@ -13,6 +14,7 @@ from reefguard.lookback.told import AlarmFound, Episode, Night, alarms_found, ep
 from reefguard.lookback.water import WaterFound, water_found
 from reefguard.records.events import Event
 from reefguard.settings.model import Settings
+from reefguard.vocabulary import ProofTests
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,8 +35,9 @@ class Found:
         apart: how far they stood apart.
         energy: what the outputs drew.
         top_off: what evaporated.
-        commands: what people asked for, proof tests apart.
-        proof_tests: of the cutoff.
+        commands: what people asked for.
+        commissioned: what was tested, calibrated and exercised.
+        proof_tests: of the cutoff, as they stood on record at the stretch's end.
         clock_doubtful: how many events have a time that nobody vouches for.
         lost: what the events themselves say is missing of them.
     """
@@ -52,7 +55,8 @@ class Found:
     energy: EnergyFound | Unknown
     top_off: TopOffFound | Unknown
     commands: tuple[tuple[float, Event], ...]
-    proof_tests: tuple[tuple[float, Event], ...]
+    commissioned: tuple[Record, ...]
+    proof_tests: ProofTests
     clock_doubtful: int
     lost: tuple[str, ...]
 
@@ -74,7 +78,7 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
     outputs = outputs_found(seen, names, guard.guarded_s)
     all_episodes = episodes(seen)
     inside = [(at_s, event) for at_s, event in seen.events if seen.stretch.holds(at_s)]
-    tests = tuple(pair for pair in inside if _is_proof_test(pair[1]))
+    until_then = [record for record in seen.records if record.at_wall.timestamp() < seen.stretch.until_s]
     return Found(
         seen=seen,
         water=water_found(seen, settings.safe_band),
@@ -90,8 +94,9 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
         apart=apart(seen),
         energy=energy_found(seen, outputs, settings.plan),
         top_off=top_off_found(seen, settings.plan, fans),
-        commands=tuple(pair for pair in inside if pair[1].kind == "command" and pair not in tests),
-        proof_tests=tests,
+        commands=tuple(pair for pair in inside if pair[1].kind == "command"),
+        commissioned=tuple(record for record in until_then if seen.stretch.holds(record.at_wall.timestamp())),
+        proof_tests=proof_tests(until_then),
         clock_doubtful=sum(not event.clock_trusted for _, event in inside),
         lost=tuple(
             event.what
@@ -99,10 +104,6 @@ def look_back(seen: Evidence, settings: Settings) -> Found:
             if event.kind == "guard" and event.change in ("lost", "began anew")
         ),
     )
-
-
-def _is_proof_test(event: Event) -> bool:
-    return event.kind != "alarm" and event.subject.replace("-", " ").startswith("proof test")
 
 
 def _chiller_while_above(seen: Evidence, settings: Settings) -> float | None:

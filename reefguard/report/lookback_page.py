@@ -14,7 +14,7 @@ _FOOT = (
     "licensed electrician's work, by local codes."
 )
 _WIDE = " On a narrow screen the picture scrolls sideways."
-_AS_A_LIST = frozenset({"Proof tests and commands", "The guard"})
+_AS_A_LIST = frozenset({"Commissioning", "Commands", "The guard"})
 
 
 def page_of(

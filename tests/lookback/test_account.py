@@ -2,6 +2,7 @@
 
 import json
 from dataclasses import replace
+from datetime import timedelta
 from functools import cache
 from itertools import pairwise
 
@@ -9,6 +10,7 @@ import pytest
 from invented_past import DISPLAY, ZONE, Invented, event
 from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, LOOSE_S, WEEK_S, quiet_fortnight
 
+from reefguard.commissioning.record import Record
 from reefguard.lookback.account import account_of
 from reefguard.lookback.document import document_of
 from reefguard.lookback.evidence import evidence
@@ -106,8 +108,11 @@ TOP-OFF
   Left out: the settings have no section `plan`, which gives the water's
   surface.
 
-PROOF TESTS AND COMMANDS
-  Sat 6 Sep 11:00: the chiller stopped in 2 s (jon)
+COMMISSIONING
+  Sat 6 Sep 11:00: proof test, passed: the chiller stopped in 2 s (jon)
+  The proof test passed on Sat 6 Sep 2025; the next is due on Fri 5 Dec 2025.
+
+COMMANDS
   Fri 5 Sep 05:30: anna acknowledges: probe sump not used
 
 THE GUARD
@@ -125,7 +130,14 @@ def found_in(stretch: Stretch, there: Invented | None = None, settings: Settings
     usual, usual_settings = invented()
     there = there or usual
     past = there.past(stretch.from_s - 60.0, stretch.until_s, 1)
-    seen = evidence(stretch, ZONE, past, there.days("2025-08-01", "2025-12-31"), there.recorded)
+    seen = evidence(
+        stretch,
+        ZONE,
+        past,
+        there.days("2025-08-01", "2025-12-31"),
+        there.recorded,
+        records=there.commissioned,
+    )
     return look_back(seen, settings or usual_settings)
 
 
@@ -291,4 +303,31 @@ def test_the_document_is_json_of_plain_numbers() -> None:
     assert document["energy"]["unknown"]
     assert len(document["days"]) == 7
     assert document["against_the_time_before"]["changes"][0]["said"] == "warmer"
-    assert document["proof_tests"][0][1]["who"] == "jon"
+    assert document["proof_tests"] == {"passed": "2025-09-06T11:00:00+02:00", "failed": None}
+    assert [one["subject"] for one in document["commissioned"]] == ["cutoff"]
+    assert document["commissioned"][0]["details"] == {"moves": [{"on": False}]}
+
+
+def test_the_cutoffs_proof_test_stands_as_it_did_then() -> None:
+    there, settings = invented()
+    passed = there.commissioned[1]
+    failed = replace(passed, outcome="failed", at_wall=passed.at_wall - timedelta(hours=2))
+    usual = settings.chiller
+    assert usual is not None
+
+    def said(*records: Record, every_days: float | None = 90.0, until_s: float = ENDS_S) -> str:
+        chiller = replace(usual, proof_test_every_days=every_days)
+        asked = replace(settings, chiller=chiller)
+        text = told(Stretch(until_s - WEEK_S, until_s), there._replace(commissioned=records), asked)
+        return text.partition("COMMISSIONING\n")[2].partition("\n\n")[0]
+
+    assert "nobody has seen the cutoff stop" in said()
+    assert "FAILED, and none" in said(failed)
+    assert "FAILED" not in said(failed, passed).partition("The proof test passed")[2]
+    assert "proof test, failed" in said(failed, passed)
+    assert "nobody has seen" in said(passed, until_s=ENDS_S - WEEK_S)
+    assert "the next was due on Sun 7 Sep 2025" in said(passed, every_days=1.0)
+    assert "The last passed proof test was on Sat 6 Sep 2025." in said(passed, every_days=None)
+    many = said(*(replace(passed, kind="exercise", subject="fan1") for _ in range(30)))
+    assert many.count("exercise of fan1") == 20
+    assert "newest 20 of 30" in many

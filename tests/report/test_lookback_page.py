@@ -37,7 +37,14 @@ def invented() -> tuple[Invented, Settings]:
 def found_in(stretch: Stretch, settings: Settings, there: Invented | None = None) -> Found:
     there = there or invented()[0]
     past = there.past(stretch.from_s - 60.0, stretch.until_s, 1)
-    seen = evidence(stretch, ZONE, past, there.days("2025-08-01", "2025-12-31"), there.recorded)
+    seen = evidence(
+        stretch,
+        ZONE,
+        past,
+        there.days("2025-08-01", "2025-12-31"),
+        there.recorded,
+        records=there.commissioned,
+    )
     return look_back(seen, settings)
 
 
