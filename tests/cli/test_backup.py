@@ -7,7 +7,6 @@ import signal
 import sqlite3
 import subprocess
 import sys
-import tarfile
 from contextlib import closing
 from pathlib import Path
 
@@ -22,8 +21,8 @@ from reefguard.rehearsal.bench import DISPLAY_ID
 
 
 def _unpacked(file: Path, into: Path) -> Path:
-    with tarfile.open(file) as packed:
-        packed.extractall(into, filter="data")
+    # By the command that the notes restore with; `tarfile` learnt to filter after Debian 12's Python, 3.11.2.
+    subprocess.run(["tar", "-xzf", file, "-C", into], check=True)
     return into / TOP
 
 
