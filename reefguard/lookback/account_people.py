@@ -159,7 +159,11 @@ def _guard(found: Found) -> Iterator[str]:
     yield f"It was at work {share(at_work)} of the time: {starts}{after}."
     longest = sorted(guard.away, key=lambda one: one.from_s - one.until_s)[:_MOST_ABSENCES]
     for one in sorted(longest, key=lambda one: one.from_s):
+        for_s = one.until_s - one.from_s
+        if one.from_s <= stretch.from_s and not one.asked:
+            yield f"No sign of it for {length(for_s)} until {moment(one.until_s, zone)}."
+            continue
         how = "stopped as it was asked to" if one.asked else "the last sign of it"
-        yield f"Away {length(one.until_s - one.from_s)} from {moment(one.from_s, zone)} ({how})."
+        yield f"Away {length(for_s)} from {moment(one.from_s, zone)} ({how})."
     if len(guard.away) > len(longest):
         yield f"And {len(guard.away) - len(longest)} shorter absences."

@@ -254,6 +254,15 @@ def test_where_only_totals_are_left_the_hottest_has_a_day_and_no_hour() -> None:
     assert [row[1] for row in probes.table.rows] == ["not known", "not known"]
 
 
+def test_what_began_later_was_not_there_at_the_beginning() -> None:
+    start = event(BEGINS_S, "guard", "guard", "started", "it has started")
+    there = invented()[0]
+    there = there._replace(recorded=(start, *there.recorded))
+    text = told(Stretch(BEGINS_S - 3.0 * DAY_S, BEGINS_S + DAY_S), there)
+    assert "No sign of it for 72 h until Mon 25 Aug 00:00." in text
+    assert "last sign" not in text
+
+
 def test_of_nothing_nothing_is_told() -> None:
     nothing = Invented(Past(*LAST_WEEK, 3_600.0, {}, ()), (), ())
     account = account_of(found_in(LAST_WEEK, nothing), None, invented()[1])
