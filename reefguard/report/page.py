@@ -32,6 +32,8 @@ from reefguard.report.svg import Drawing, element, escaped
 
 _NUMBER = re.compile(r"((over|under) )?[-+\u2212]?\d[\d.,  ]*( ?(%|[^\W\d_]{1,3}|°[CF]|W/m²))?")
 
+_CODE = re.compile(r"`([^`]+)`")
+
 _ALLOWED = "default-src 'none';style-src 'unsafe-inline'"
 """The page's own style, and nothing else (W3C, Content Security Policy Level 3)."""
 
@@ -116,10 +118,10 @@ def page(title: str, sections: Sequence[Section], *, lead: str = "", foot: str =
     """
     _refuse_twins(sections)
     body = element("h1", escaped(title))
-    body += element("p", escaped(lead), class_="lead") if lead else ""
+    body += element("p", _inline(lead), class_="lead") if lead else ""
     body += "\n".join(_section(section) for section in sections)
     main = element("main", body)
-    footer = element("footer", element("p", escaped(foot))) if foot else ""
+    footer = element("footer", element("p", _inline(foot))) if foot else ""
     return (
         '<!doctype html>\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width,initial-scale=1">\n'
@@ -127,6 +129,15 @@ def page(title: str, sections: Sequence[Section], *, lead: str = "", foot: str =
         f"<title>{escaped(title)}</title>\n<style>\n{PAGE_STYLE}</style>\n</head>\n"
         f"<body>\n{main}\n{footer}\n</body>\n</html>\n"
     )
+
+
+def _inline(text: str) -> str:
+    """Escape a text; what stands between backticks, as commands do in a terminal's text, is code.
+
+    >>> _inline("run `reefguard report`, <now>")
+    'run <code>reefguard report</code>, &lt;now&gt;'
+    """
+    return _CODE.sub(r"<code>\1</code>", escaped(text))
 
 
 def _refuse_twins(sections: Sequence[Section]) -> None:
@@ -152,14 +163,14 @@ def _section(section: Section) -> str:
 def _block(block: Block) -> str:
     match block:
         case Paragraph(text):
-            return f"<p>{escaped(text)}</p>"
+            return f"<p>{_inline(text)}</p>"
         case Listing(items):
-            return f"<ul>{''.join(f'<li>{escaped(item)}</li>' for item in items)}</ul>"
+            return f"<ul>{''.join(f'<li>{_inline(item)}</li>' for item in items)}</ul>"
         case Table():
             return _scrolling(_table(block), block.caption)
         case Figure(caption, drawing):
             shown = _scrolling(drawing.svg, caption)
-            return f"<figure>{shown}<figcaption>{escaped(caption)}</figcaption></figure>"
+            return f"<figure>{shown}<figcaption>{_inline(caption)}</figcaption></figure>"
 
 
 def _scrolling(inside: str, name: str) -> str:
@@ -183,7 +194,7 @@ def _table(table: Table) -> str:
 
 def _row(row: tuple[str, ...], classes: tuple[str, ...]) -> str:
     return "".join(
-        f'<th scope="row"{class_}>{escaped(cell)}</th>' if index == 0 else f"<td{class_}>{escaped(cell)}</td>"
+        f'<th scope="row"{class_}>{escaped(cell)}</th>' if index == 0 else f"<td{class_}>{_inline(cell)}</td>"
         for index, (cell, class_) in enumerate(zip(row, classes, strict=True))
     )
 

@@ -26,11 +26,13 @@ tbody th{font-weight:400}
 tbody tr+tr>*{border-top:1px solid var(--grid)}
 .number{text-align:right}
 td.number{white-space:nowrap}
+code{font:.95em ui-monospace,monospace}
 footer{margin-top:3rem;color:var(--quiet);font-size:.9rem}
 @media print{
+:root{--paper:#fff}
 body{max-width:none;padding:0;font-size:10pt}
 .scroll{overflow:visible}
-.drawing{max-width:100%;height:auto}
+.drawing{max-width:100%;max-height:10.5cm;width:auto;height:auto}
 figure,tr{break-inside:avoid}
 h2{break-after:avoid}
 }

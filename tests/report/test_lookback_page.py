@@ -49,7 +49,8 @@ def found_in(stretch: Stretch, settings: Settings, there: Invented | None = None
 
 
 def words(page: str) -> str:
-    return unescape(re.sub(r"<[^>]*>", "\n", page)).replace("\N{NO-BREAK SPACE}", " ")
+    marked = re.sub(r"</?code>", "`", page)
+    return unescape(re.sub(r"<[^>]*>", "\n", marked)).replace("\N{NO-BREAK SPACE}", " ")
 
 
 @EVERY
