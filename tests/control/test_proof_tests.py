@@ -51,6 +51,18 @@ def test_a_clock_that_is_not_known_to_be_right_reminds_all_the_same() -> None:
     assert names(ProofTests(passed=NOON + 30 * DAY), trusted=False) == []
 
 
+def test_the_guard_tells_of_them_once_it_has_read_the_record() -> None:
+    def told(known: ProofTests | None) -> list[str]:
+        life = Life()
+        life.tick(25.5, proof_tests=known)
+        found = find(life.memory, life.decision, life.last_inputs, bench_settings())
+        return [one.name for one in found if one.name.startswith("proof test")]
+
+    assert told(ProofTests()) == ["proof test overdue"]
+    # Not read yet is not the same as never passed.
+    assert told(None) == []
+
+
 def under_test(now_s: float, since_s: float) -> CutoffReport:
     return CutoffReport("held off", permits=False, why="a proof test", at_s=now_s, proof_test_since_s=since_s)
 
