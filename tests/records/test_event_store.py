@@ -13,9 +13,10 @@ from typing import Any
 
 import pytest
 
+from reefguard.records.database import Broken
 from reefguard.records.event_queue import MOST_WAITING, EventQueue
 from reefguard.records.event_reader import EventReader, NoEvents
-from reefguard.records.event_store import SEQ_STEP, Broken, EventStore, set_aside
+from reefguard.records.event_store import SEQ_STEP, EventStore, set_events_aside
 from reefguard.records.events import APPLICATION_ID, FILE_NAME, Event
 
 DEADLINE_S = 60.0
@@ -86,7 +87,7 @@ def test_what_was_written_is_read_back_in_order_and_by_place(tmp_path: Path) -> 
 
 def test_the_database_is_what_the_contract_says(tmp_path: Path) -> None:
     store = EventStore(tmp_path)
-    assert store._open.execute("PRAGMA synchronous").fetchone()[0] == 2  # FULL
+    assert store._database.sql.execute("PRAGMA synchronous").fetchone()[0] == 2  # FULL
     store.close()
     there = sqlite3.connect(tmp_path / FILE_NAME)
     assert there.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
@@ -255,7 +256,7 @@ def test_a_damaged_database_is_set_aside_and_a_new_one_counts_on_above_it(tmp_pa
     (tmp_path / FILE_NAME).write_bytes(b"garbage" * 1000)
     with pytest.raises(Broken, match="not a database"):
         EventStore(tmp_path)
-    assert set_aside(tmp_path).name == f"{FILE_NAME}.broken-2"
+    assert set_events_aside(tmp_path).name == f"{FILE_NAME}.broken-2"
     EventStore(tmp_path).close()
     assert EventReader(tmp_path).last_seq() == 0
 
@@ -364,10 +365,10 @@ def test_a_text_kept_with_events_is_left_for_the_next_run(tmp_path: Path) -> Non
 def test_a_full_disk_fails_the_append_and_keeps_what_was_there(tmp_path: Path) -> None:
     store = EventStore(tmp_path)
     store.append([event(1)])
-    store._open.execute("PRAGMA max_page_count=6")
+    store._database.sql.execute("PRAGMA max_page_count=6")
     with pytest.raises(sqlite3.OperationalError, match="full"):
         store.append([event(number) for number in range(2, 500)])
-    store._open.execute("PRAGMA max_page_count=100000")
+    store._database.sql.execute("PRAGMA max_page_count=100000")
     store.append([event(500)])
     store.close()
     assert numbers(tmp_path) == [1, 500]
