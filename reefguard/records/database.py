@@ -26,7 +26,7 @@ class Kind(NamedTuple):
         what: what it holds, in a word.
         file_name: in the state directory.
         application_id: as file(1) sees it.
-        steps: statements that lead from each version to the next; the first ones make an empty file version 1.
+        steps: statements that lead from each version to the next; the first make an empty file version 1.
         synchronous: `FULL`: what was committed has reached the disk.  `NORMAL`: a power cut may cost the
             last commits, never the file.
         page_size: bytes; only an empty file takes it.

@@ -1,9 +1,27 @@
-"""What the tank was like, as rows of the history database: the contract between the guard and whoever reads it.
+"""What the tank was like, as rows of the history database: the contract between the guard and its readers.
 
 Readings are kept as means over a minute with their extremes, then over five
-minutes, then over an hour; outputs as intervals; days as totals.  Times are
-Unix seconds, temperatures thousandths of a degree Celsius, humidities
-hundredths of a per cent: whole numbers, for they take less room.
+minutes, then over an hour; outputs as intervals; days as totals.  Other
+programs may read the file; its tables are:
+
+`series`       what is measured: `name`, and `kind` (`water`, `room`, `humidity`).
+`spans`        readings over `lasts_s` seconds (60, 300, 3600) from `from_s`: `mean`, `low`, `high`, and for
+               how much of the span there was a usable reading (`good_ms`, above 0).  No reading, no row.
+`runs`         an output was on, `from_ms` to `until_ms`; `start`: it began there; `running`: it still was on
+               when last committed.  A run longer than a day goes on in a further row without `start`.
+`watches`      when the guard was at work and recorded, without a break.
+`days`         totals of a local day: extremes and times as in `DayTotals`; the mean of the warmest probe is
+               `warmest_mc_s / (known_ms / 1000)`; hours outside the band are `above_mk_s` and `below_mk_s`.
+`day_outputs`  how long each output ran on that day, and how often it started.
+`marks`        `folded until`: of the minutes before, five minutes and hours are made.  `60 from`, `300 from`,
+               `3600 from`: what is older is no longer kept as finely.
+
+`_s` are seconds and `_ms` milliseconds, of Unix time where they say when; temperatures are thousandths of a
+degree Celsius (`_mc_s`, `_mk_s`: of a degree or kelvin, times seconds), humidities hundredths of a per cent:
+whole numbers, for they take less room.
+
+No moment is recorded twice: what overlaps a watch that is there is refused, so
+that a clock set back changes nothing that was written.
 """
 
 from typing import Final, Literal, NamedTuple
@@ -12,9 +30,70 @@ FILE_NAME: Final = "history.db"
 
 # "RGHI", for file(1) and for ourselves: a database of somebody else's is left alone.
 APPLICATION_ID: Final = 0x52474849
-USER_VERSION: Final = 1
+
+# What makes an empty file version 1 (`user_version`).
+SCHEMA: Final = (
+    """CREATE TABLE series(
+ id INTEGER PRIMARY KEY,
+ name TEXT NOT NULL,
+ kind TEXT NOT NULL,
+ UNIQUE(name, kind)
+) STRICT""",
+    """CREATE TABLE spans(
+ lasts_s INTEGER NOT NULL,
+ from_s INTEGER NOT NULL,
+ series INTEGER NOT NULL,
+ mean INTEGER NOT NULL, low INTEGER NOT NULL, high INTEGER NOT NULL,
+ good_ms INTEGER NOT NULL,
+ PRIMARY KEY(lasts_s, from_s, series)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE runs(
+ from_ms INTEGER NOT NULL,
+ output TEXT NOT NULL,
+ until_ms INTEGER NOT NULL,
+ start INTEGER NOT NULL,
+ running INTEGER NOT NULL,
+ PRIMARY KEY(from_ms, output)
+) STRICT, WITHOUT ROWID""",
+    "CREATE INDEX runs_running ON runs(running) WHERE running",
+    """CREATE TABLE watches(
+ from_ms INTEGER PRIMARY KEY,
+ until_ms INTEGER NOT NULL
+) STRICT""",
+    """CREATE TABLE days(
+ date TEXT PRIMARY KEY,
+ low INTEGER, high INTEGER,
+ known_ms INTEGER NOT NULL, guarded_ms INTEGER NOT NULL,
+ above_ms INTEGER NOT NULL, below_ms INTEGER NOT NULL,
+ warmest_mc_s INTEGER NOT NULL,
+ above_mk_s INTEGER NOT NULL, below_mk_s INTEGER NOT NULL
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE day_outputs(
+ date TEXT NOT NULL,
+ output TEXT NOT NULL,
+ ran_ms INTEGER NOT NULL,
+ starts INTEGER NOT NULL,
+ PRIMARY KEY(date, output)
+) STRICT, WITHOUT ROWID""",
+    """CREATE TABLE marks(
+ name TEXT PRIMARY KEY,
+ at_s INTEGER NOT NULL
+) STRICT, WITHOUT ROWID""",
+)
 
 MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60, 300, 3_600
+
+# Of the minutes before this mark, five minutes and hours are made.
+FOLDED: Final = "folded until"
+
+
+def kept_from(lasts_s: int) -> str:
+    """Return the name of the mark before which spans of this length are no longer kept.
+
+    >>> kept_from(300)
+    '300 from'
+    """
+    return f"{lasts_s} from"
 
 
 class Series(NamedTuple):
@@ -38,7 +117,8 @@ class Span(NamedTuple):
         mean: degrees Celsius; of humidity a share, 0 to 1.
         low: the lowest in it.
         high: the highest in it.
-        good: the share of its samples that could be used, above 0: where there was none, there is no span.
+        good: the share of it for which there was a sample that could be used, above 0: where there was
+            none, there is no span.
     """
 
     from_s: float
@@ -65,6 +145,58 @@ class Interval(NamedTuple):
     until_s: float
     running: bool
     start: bool
+
+
+class Run(NamedTuple):
+    """An output was on, within a minute.
+
+    Attributes:
+        output: its name.
+        from_s: Unix seconds.
+        until_s: Unix seconds.
+        start: whether it was switched on there.
+    """
+
+    output: str
+    from_s: float
+    until_s: float
+    start: bool
+
+
+class Minute(NamedTuple):
+    """A minute, or what was seen of it: what the guard hands over to be recorded.
+
+    Attributes:
+        from_s: when it begins, Unix seconds; a minute seen in full begins on the minute.
+        until_s: when it ends.
+        date: the local day it belongs to, ISO 8601.
+        spans: of what could be measured; each spans the whole minute.
+        runs: of the outputs, in order of time.
+        running: the outputs that were still on at its end.
+        known_s: how long the water was known.
+        low_c: of the coldest probe.
+        high_c: of the warmest probe.
+        warmest_c_s: the warmest probe's temperature, summed over that time.
+        above_s: how long the warmest probe was above the safe band.
+        below_s: how long the coldest was below it.
+        above_k_s: kelvin seconds above the safe band.
+        below_k_s: kelvin seconds below it.
+    """
+
+    from_s: float
+    until_s: float
+    date: str
+    spans: dict[Series, Span]
+    runs: tuple[Run, ...] = ()
+    running: frozenset[str] = frozenset()
+    known_s: float = 0.0
+    low_c: float | None = None
+    high_c: float | None = None
+    warmest_c_s: float = 0.0
+    above_s: float = 0.0
+    below_s: float = 0.0
+    above_k_s: float = 0.0
+    below_k_s: float = 0.0
 
 
 class DayTotals(NamedTuple):

@@ -1,12 +1,51 @@
 """The history database, as others read it: while the guard writes, after its end, after it was killed."""
 
+import sqlite3
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
+from typing import Final, NamedTuple, TypeVar
 
-from reefguard.records.history import DayTotals, Past
+from reefguard.records.database_reader import Unread, opened
+from reefguard.records.history import (
+    FILE_NAME,
+    FIVE_MINUTES_S,
+    FOLDED,
+    HOUR_S,
+    MINUTE_S,
+    DayTotals,
+    Interval,
+    Past,
+    Series,
+    Span,
+    kept_from,
+)
+from reefguard.records.history_store import LONGEST_ROW_MS
+
+# Of spans that are coarser than the minutes they come from, those made already and those still to be made.
+_SPANS: Final = """
+SELECT series, from_s, mean, low, high, good_ms FROM spans
+ WHERE lasts_s = :lasts AND from_s > :begin - :lasts AND from_s < :end
+UNION ALL
+SELECT series, from_s / :lasts * :lasts AS slot, sum(1.0 * mean * good_ms) / sum(good_ms),
+  min(low), max(high), sum(good_ms) FROM spans
+ WHERE :lasts > 60 AND lasts_s = 60 AND from_s >= :folded
+  AND from_s / :lasts * :lasts > :begin - :lasts AND from_s < :end
+ GROUP BY slot, series
+"""
+
+_Answer = TypeVar("_Answer")
 
 
 class NoHistory(Exception):  # noqa: N818  it names a condition a person can mend, not a bug
     """The history cannot be read; the message says why."""
+
+
+class Extent(NamedTuple):
+    """From when to when something is recorded (Unix seconds)."""
+
+    from_s: float
+    until_s: float
 
 
 class HistoryReader:
@@ -14,15 +53,55 @@ class HistoryReader:
 
     def __init__(self, directory: Path) -> None:
         """Take note of the guard's state directory; nothing is opened yet."""
-        self._directory = directory
+        self._path = directory / FILE_NAME
 
     def past(self, from_s: float, until_s: float, most_spans: int) -> Past:
         """Return a stretch of time, as finely as `most_spans` a series allow and as it is still kept.
 
+        Hours are the coarsest there is, however many they are.
+
         Raises:
             NoHistory: there is no database, or it cannot be read.
         """
-        raise NotImplementedError
+
+        def answer(sql: sqlite3.Connection) -> Past:
+            marks = _marks(sql)
+            for lasts_s in (MINUTE_S, FIVE_MINUTES_S):
+                few = until_s - from_s <= most_spans * lasts_s
+                if few and from_s >= marks.get(kept_from(lasts_s), 0):
+                    return _past(sql, from_s, until_s, lasts_s, marks)
+            return _past(sql, from_s, until_s, HOUR_S, marks)
+
+        return self._asked(answer)
+
+    def stretch(self, from_s: float, until_s: float, span_s: int) -> Past:
+        """Return a stretch of time in spans of 60, 300 or 3600 s, as far back as such are kept.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+        return self._asked(lambda sql: _past(sql, from_s, until_s, span_s, _marks(sql)))
+
+    def kept_from(self, span_s: int) -> float:
+        """Return since when spans of 60, 300 or 3600 s are kept; 0 where all still are.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+        return self._asked(lambda sql: float(_marks(sql).get(kept_from(span_s), 0)))
+
+    def extent(self) -> Extent | None:
+        """Return from when to when something is recorded, or `None` where nothing is.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+
+        def answer(sql: sqlite3.Connection) -> Extent | None:
+            first_ms, last_ms = sql.execute("SELECT min(from_ms), max(until_ms) FROM watches").fetchone()
+            return None if first_ms is None else Extent(first_ms / 1_000, last_ms / 1_000)
+
+        return self._asked(answer)
 
     def days(self, first: str, last: str) -> tuple[DayTotals, ...]:
         """Return the totals of the local days from `first` to `last`, both included (ISO 8601).
@@ -30,4 +109,111 @@ class HistoryReader:
         Raises:
             NoHistory: there is no database, or it cannot be read.
         """
-        raise NotImplementedError
+        return self._asked(lambda sql: tuple(_days(sql, first, last)))
+
+    def _asked(self, answer: Callable[[sqlite3.Connection], _Answer]) -> _Answer:
+        try:
+            with opened(self._path) as sql:
+                # What is read belongs together, though the guard goes on writing.
+                sql.execute("BEGIN")
+                return answer(sql)
+        except Unread as error:
+            raise NoHistory(str(error)) from error
+
+
+def _marks(sql: sqlite3.Connection) -> dict[str, int]:
+    return dict(sql.execute("SELECT name, at_s FROM marks").fetchall())
+
+
+def _past(
+    sql: sqlite3.Connection, from_s: float, until_s: float, lasts_s: int, marks: dict[str, int]
+) -> Past:
+    named = {
+        number: Series(name, kind)
+        for number, name, kind in sql.execute("SELECT id, name, kind FROM series ORDER BY id")
+    }
+    spans: dict[int, list[Span]] = defaultdict(list)
+    asked = {"lasts": lasts_s, "begin": from_s, "end": until_s, "folded": marks.get(FOLDED, 0)}
+    scales = {number: 1e-4 if series.kind == "humidity" else 1e-3 for number, series in named.items()}
+    share = 1e-3 / lasts_s
+    for number, begin_s, mean, low, high, good_ms in sql.execute(_SPANS, asked):
+        scale = scales[number]
+        spans[number].append(
+            Span(begin_s, lasts_s, mean * scale, low * scale, high * scale, min(good_ms * share, 1.0))
+        )
+    series = {named[number]: tuple(spans[number]) for number in named if number in spans}
+    return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))
+
+
+def _intervals(sql: sqlite3.Connection, from_s: float, until_s: float) -> Iterator[Interval]:
+    rows = sql.execute(
+        "SELECT output, from_ms / 1000.0, until_ms / 1000.0, running, start FROM runs "
+        "WHERE from_ms >= ? AND from_ms < ? ORDER BY from_ms",
+        (from_s * 1_000 - 2 * LONGEST_ROW_MS, until_s * 1_000),
+    )
+    whole = (Interval(*row[:3], bool(row[3]), bool(row[4])) for row in rows)
+    for one in sorted(_joined(whole), key=lambda one: one.from_s):
+        if one.until_s > from_s:
+            yield _cut(one, from_s, until_s)
+
+
+def _joined(rows: Iterable[Interval]) -> Iterator[Interval]:
+    """Make one interval of what goes on from row to row."""
+    under_way: dict[str, Interval] = {}
+    for row in rows:
+        before = under_way.get(row.output)
+        if before is not None and not row.start and row.from_s == before.until_s:
+            under_way[row.output] = before._replace(until_s=row.until_s, running=row.running)
+            continue
+        if before is not None:
+            yield before
+        under_way[row.output] = row
+    yield from under_way.values()
+
+
+def _cut(one: Interval, from_s: float, until_s: float) -> Interval:
+    if one.from_s < from_s:
+        one = one._replace(from_s=from_s, start=False)
+    if one.until_s > until_s:
+        one = one._replace(until_s=until_s, running=False)
+    return one
+
+
+def _days(sql: sqlite3.Connection, first: str, last: str) -> Iterator[DayTotals]:
+    ran_s: dict[str, dict[str, float]] = defaultdict(dict)
+    starts: dict[str, dict[str, int]] = defaultdict(dict)
+    for date, output, ran_ms, count in sql.execute(
+        "SELECT date, output, ran_ms, starts FROM day_outputs WHERE date BETWEEN ? AND ?", (first, last)
+    ):
+        ran_s[date][output] = ran_ms / 1_000
+        starts[date][output] = count
+    for (
+        date,
+        low,
+        high,
+        known_ms,
+        guarded_ms,
+        above_ms,
+        below_ms,
+        warmest,
+        above_mk_s,
+        below_mk_s,
+    ) in sql.execute(
+        "SELECT date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest_mc_s, above_mk_s, below_mk_s "
+        "FROM days WHERE date BETWEEN ? AND ? ORDER BY date",
+        (first, last),
+    ):
+        yield DayTotals(
+            date=date,
+            low_c=None if low is None else low / 1_000,
+            high_c=None if high is None else high / 1_000,
+            mean_c=warmest / known_ms if known_ms else None,
+            known_s=known_ms / 1_000,
+            guarded_s=guarded_ms / 1_000,
+            above_s=above_ms / 1_000,
+            below_s=below_ms / 1_000,
+            above_k_h=above_mk_s / 1_000 / HOUR_S,
+            below_k_h=below_mk_s / 1_000 / HOUR_S,
+            ran_s=ran_s[date],
+            starts=starts[date],
+        )
