@@ -134,12 +134,12 @@ def _past(
     }
     spans: dict[int, list[Span]] = defaultdict(list)
     asked = {"lasts": lasts_s, "begin": from_s, "end": until_s, "folded": marks.get(FOLDED, 0)}
-    scales = {number: 1e-4 if series.kind == "humidity" else 1e-3 for number, series in named.items()}
+    scales = {number: 10_000 if series.kind == "humidity" else 1_000 for number, series in named.items()}
     share = 1e-3 / lasts_s
     for number, begin_s, mean, low, high, good_ms in sql.execute(_SPANS, asked):
         scale = scales[number]
         spans[number].append(
-            Span(begin_s, lasts_s, mean * scale, low * scale, high * scale, min(good_ms * share, 1.0))
+            Span(begin_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms * share, 1.0))
         )
     series = {named[number]: tuple(spans[number]) for number in named if number in spans}
     return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))
@@ -151,7 +151,10 @@ def _intervals(sql: sqlite3.Connection, from_s: float, until_s: float) -> Iterat
         "WHERE from_ms >= ? AND from_ms < ? ORDER BY from_ms",
         (from_s * 1_000 - 2 * LONGEST_ROW_MS, until_s * 1_000),
     )
-    whole = (Interval(*row[:3], bool(row[3]), bool(row[4])) for row in rows)
+    whole = (
+        Interval(output, begin_s, end_s, bool(running), bool(start))
+        for output, begin_s, end_s, running, start in rows
+    )
     for one in sorted(_joined(whole), key=lambda one: one.from_s):
         if one.until_s > from_s:
             yield _cut(one, from_s, until_s)
@@ -187,20 +190,9 @@ def _days(sql: sqlite3.Connection, first: str, last: str) -> Iterator[DayTotals]
     ):
         ran_s[date][output] = ran_ms / 1_000
         starts[date][output] = count
-    for (
-        date,
-        low,
-        high,
-        known_ms,
-        guarded_ms,
-        above_ms,
-        below_ms,
-        warmest,
-        above_mk_s,
-        below_mk_s,
-    ) in sql.execute(
-        "SELECT date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest_mc_s, above_mk_s, below_mk_s "
-        "FROM days WHERE date BETWEEN ? AND ? ORDER BY date",
+    for date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest, above, below in sql.execute(
+        "SELECT date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest_mc_s, above_mk_s, "
+        "below_mk_s FROM days WHERE date BETWEEN ? AND ? ORDER BY date",
         (first, last),
     ):
         yield DayTotals(
@@ -212,8 +204,8 @@ def _days(sql: sqlite3.Connection, first: str, last: str) -> Iterator[DayTotals]
             guarded_s=guarded_ms / 1_000,
             above_s=above_ms / 1_000,
             below_s=below_ms / 1_000,
-            above_k_h=above_mk_s / 1_000 / HOUR_S,
-            below_k_h=below_mk_s / 1_000 / HOUR_S,
+            above_k_h=above / 1_000 / HOUR_S,
+            below_k_h=below / 1_000 / HOUR_S,
             ran_s=ran_s[date],
             starts=starts[date],
         )

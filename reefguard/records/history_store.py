@@ -56,12 +56,11 @@ _INSERT_SPAN: Final = (
 )
 
 _FOLD: Final = (
-    # What is finer becomes coarser.
     """INSERT INTO spans(lasts_s, from_s, series, mean, low, high, good_ms)
  SELECT :coarse, from_s / :coarse * :coarse, series,
   CAST(round(sum(1.0 * mean * good_ms) / sum(good_ms)) AS INTEGER), min(low), max(high), sum(good_ms)
  FROM spans WHERE lasts_s = 60 AND from_s >= :begin AND from_s < :end
- GROUP BY from_s / :coarse, series"""
+ GROUP BY from_s / :coarse, series"""  # noqa: S608  our own words
     + _MERGE
 )
 
