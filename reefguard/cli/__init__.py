@@ -20,6 +20,7 @@ _COMMANDS: Final = {
     "check": "reefguard.cli.check",
     "cutoff": "reefguard.cli.cutoff",
     "demo": "reefguard.cli.demo",
+    "export": "reefguard.cli.export",
     "fleet": "reefguard.cli.fleet",
     "guard": "reefguard.cli.guard",
     "link": "reefguard.cli.link",
