@@ -1,6 +1,5 @@
 """`reefguard export`: what the guard has recorded, for other programs."""
 
-import os
 import sys
 from collections.abc import Callable
 from datetime import datetime, tzinfo
@@ -169,9 +168,7 @@ def _write(file: Path, content: bytes) -> None:
         else:
             replace_file(file, content, durable=False)
     except BrokenPipeError:
-        # Whoever read it has had enough; Python shall not try once more at the end.
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
-        sys.exit(1)
+        raise  # whoever read it has had enough: click ends quietly
     except OSError as error:
         _fail(f"{file} cannot be written: {error.strerror or error}; mend: name another file")
 

@@ -30,6 +30,7 @@ class Kind(NamedTuple):
         synchronous: `FULL`: what was committed has reached the disk.  `NORMAL`: a power cut may cost the
             last commits, never the file.
         page_size: bytes; only an empty file takes it.
+        log_pages: how many the log holds before it is folded into the file.
     """
 
     what: str
@@ -38,6 +39,7 @@ class Kind(NamedTuple):
     steps: tuple[tuple[str, ...], ...]
     synchronous: Literal["FULL", "NORMAL"]
     page_size: int = 4_096
+    log_pages: int = 1_000
 
 
 class Database:
@@ -116,6 +118,7 @@ class Database:
             raise Broken(checked)
         self.sql.execute("PRAGMA journal_mode=WAL")
         self.sql.execute(f"PRAGMA synchronous={kind.synchronous}")
+        self.sql.execute(f"PRAGMA wal_autocheckpoint={kind.log_pages}")
         for number, step in enumerate(kind.steps[version:], start=version + 1):
             self.sql.execute("BEGIN IMMEDIATE")
             for statement in step:

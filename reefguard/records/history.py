@@ -5,8 +5,12 @@ minutes, then over an hour; outputs as intervals; days as totals.  Other
 programs may read the file; its tables are:
 
 `series`       what is measured: `name`, and `kind` (`water`, `room`, `humidity`).
-`spans`        readings over `lasts_s` seconds (60, 300, 3600) from `from_s`: `mean`, `low`, `high`, and for
-               how much of the span there was a usable reading (`good_ms`, above 0).  No reading, no row.
+`minutes`      readings over a minute: `key` is 256 times the number of the minute (its beginning, `_s`,
+               divided by 60) plus the series' `id`; `mean`, `low`, `high`, and for how much of it there was
+               no usable reading (`lost_ms`).  Where there was none at all, there is no row.
+`five_minutes`, `hours`   the same over a longer span; made some hours later.
+`readings`     the three in one, spelled out: `lasts_s`, `from_s`, `name`, `kind`, `mean`, `low`, `high`, and
+               for how much of the span there was a usable reading (`good_ms`).
 `runs`         an output was on, `from_ms` to `until_ms`; `start`: it began there; `running`: it still was on
                when last committed.  A run longer than a day goes on in a further row without `start`.
 `watches`      when the guard was at work and recorded, without a break.
@@ -31,6 +35,22 @@ FILE_NAME: Final = "history.db"
 # "RGHI", for file(1) and for ourselves: a database of somebody else's is left alone.
 APPLICATION_ID: Final = 0x52474849
 
+MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60, 300, 3_600
+
+TABLES: Final = {MINUTE_S: "minutes", FIVE_MINUTES_S: "five_minutes", HOUR_S: "hours"}
+
+# A key is a time and a series in one number: rows are added at a table's end, which costs the card least.
+MOST_SERIES: Final = 255
+
+
+def _spelled_out(lasts_s: int) -> str:
+    """Return the part of a view that shows one of the tables."""
+    return (
+        f"SELECT {lasts_s} AS lasts_s, key / 256 * 60 AS from_s, name, kind, mean, low, high, "  # noqa: S608  ours
+        f"{lasts_s * 1_000} - lost_ms AS good_ms FROM {TABLES[lasts_s]} JOIN series ON id = key % 256"
+    )
+
+
 # What makes an empty file version 1 (`user_version`).
 SCHEMA: Final = (
     """CREATE TABLE series(
@@ -39,14 +59,15 @@ SCHEMA: Final = (
  kind TEXT NOT NULL,
  UNIQUE(name, kind)
 ) STRICT""",
-    """CREATE TABLE spans(
- lasts_s INTEGER NOT NULL,
- from_s INTEGER NOT NULL,
- series INTEGER NOT NULL,
+    *(
+        f"""CREATE TABLE {table}(
+ key INTEGER PRIMARY KEY,
  mean INTEGER NOT NULL, low INTEGER NOT NULL, high INTEGER NOT NULL,
- good_ms INTEGER NOT NULL,
- PRIMARY KEY(lasts_s, from_s, series)
-) STRICT, WITHOUT ROWID""",
+ lost_ms INTEGER NOT NULL
+) STRICT"""
+        for table in TABLES.values()
+    ),
+    "CREATE VIEW readings AS " + " UNION ALL ".join(map(_spelled_out, TABLES)),
     """CREATE TABLE runs(
  from_ms INTEGER NOT NULL,
  output TEXT NOT NULL,
@@ -55,7 +76,6 @@ SCHEMA: Final = (
  running INTEGER NOT NULL,
  PRIMARY KEY(from_ms, output)
 ) STRICT, WITHOUT ROWID""",
-    "CREATE INDEX runs_running ON runs(running) WHERE running",
     """CREATE TABLE watches(
  from_ms INTEGER PRIMARY KEY,
  until_ms INTEGER NOT NULL
@@ -81,10 +101,17 @@ SCHEMA: Final = (
 ) STRICT, WITHOUT ROWID""",
 )
 
-MINUTE_S, FIVE_MINUTES_S, HOUR_S = 60, 300, 3_600
-
 # Of the minutes before this mark, five minutes and hours are made.
 FOLDED: Final = "folded until"
+
+
+def key_from(from_s: int) -> int:
+    """Return the lowest key of what begins at a time; above it by less than 256 is a series' number.
+
+    >>> key_from(120)
+    512
+    """
+    return from_s // MINUTE_S * 256
 
 
 def kept_from(lasts_s: int) -> str:

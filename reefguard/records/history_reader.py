@@ -1,5 +1,6 @@
 """The history database, as others read it: while the guard writes, after its end, after it was killed."""
 
+import math
 import sqlite3
 from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator
@@ -13,26 +14,26 @@ from reefguard.records.history import (
     FOLDED,
     HOUR_S,
     MINUTE_S,
+    TABLES,
     DayTotals,
     Interval,
     Past,
     Series,
     Span,
     kept_from,
+    key_from,
 )
 from reefguard.records.history_store import LONGEST_ROW_MS
 
-# Of spans that are coarser than the minutes they come from, those made already and those still to be made.
-_SPANS: Final = """
-SELECT series, from_s, mean, low, high, good_ms FROM spans
- WHERE lasts_s = :lasts AND from_s > :begin - :lasts AND from_s < :end
+# Those made already, and of minutes that are not folded yet, those still to be made.
+_MADE: Final = """
+SELECT key % 256, key / 256 * 60, mean, low, high, :lasts - lost_ms FROM {table}
+ WHERE key >= :begin AND key < :end"""
+_TO_BE_MADE: Final = """
 UNION ALL
-SELECT series, from_s / :lasts * :lasts AS slot, sum(1.0 * mean * good_ms) / sum(good_ms),
-  min(low), max(high), sum(good_ms) FROM spans
- WHERE :lasts > 60 AND lasts_s = 60 AND from_s >= :folded
-  AND from_s / :lasts * :lasts > :begin - :lasts AND from_s < :end
- GROUP BY slot, series
-"""
+SELECT key % 256, key / 256 / :span * :span * 60 AS slot,
+  sum(1.0 * mean * (60000 - lost_ms)) / sum(60000 - lost_ms), min(low), max(high), sum(60000 - lost_ms)
+ FROM minutes WHERE key >= max(:folded, :begin) AND key < :end GROUP BY slot, key % 256"""
 
 _Answer = TypeVar("_Answer")
 
@@ -133,13 +134,22 @@ def _past(
         for number, name, kind in sql.execute("SELECT id, name, kind FROM series ORDER BY id")
     }
     spans: dict[int, list[Span]] = defaultdict(list)
-    asked = {"lasts": lasts_s, "begin": from_s, "end": until_s, "folded": marks.get(FOLDED, 0)}
+    # From the span that the beginning lies in.
+    begin_s = math.floor(from_s / lasts_s) * lasts_s
+    asked = {
+        "span": lasts_s // MINUTE_S,
+        "lasts": lasts_s * 1_000,
+        "begin": key_from(begin_s),
+        "end": key_from(math.ceil(until_s / MINUTE_S) * MINUTE_S),
+        "folded": key_from(marks.get(FOLDED, 0)),
+    }
+    question = _MADE.format(table=TABLES[lasts_s]) + (_TO_BE_MADE if lasts_s > MINUTE_S else "")
     scales = {number: 10_000 if series.kind == "humidity" else 1_000 for number, series in named.items()}
     share = 1e-3 / lasts_s
-    for number, begin_s, mean, low, high, good_ms in sql.execute(_SPANS, asked):
+    for number, at_s, mean, low, high, good_ms in sql.execute(question, asked):
         scale = scales[number]
         spans[number].append(
-            Span(begin_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms * share, 1.0))
+            Span(at_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms * share, 1.0))
         )
     series = {named[number]: tuple(spans[number]) for number in named if number in spans}
     return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))

@@ -1,8 +1,9 @@
 """The history database, as its one writer sees it; what its tables hold stands in `history`.
 
 `synchronous=NORMAL`: a power cut costs the last batches, never the file; what
-must not be lost at once is in the events.  Small pages, for a batch touches
-some six of them: with pages of 4 kB a day would write four times as much.
+must not be lost at once is in the events.  Small pages, for a batch touches a
+dozen whatever their size: with pages of 4 kB a day would write three times as
+much.
 
 Nothing here takes long: each batch makes five minutes and hours of some hours
 of minutes at most, and deletes some hundred spans at most.  How long something
@@ -13,10 +14,11 @@ that was wrong for an hour does not delete years.
 import sqlite3
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
+from operator import itemgetter
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from reefguard.records.database import Database, Kind, as_text, set_aside
+from reefguard.records.database import Broken, Database, Kind, as_text, set_aside
 from reefguard.records.history import (
     APPLICATION_ID,
     FILE_NAME,
@@ -24,13 +26,16 @@ from reefguard.records.history import (
     FOLDED,
     HOUR_S,
     MINUTE_S,
+    MOST_SERIES,
     SCHEMA,
+    TABLES,
     Minute,
     Series,
     kept_from,
+    key_from,
 )
 
-KIND: Final = Kind("history", FILE_NAME, APPLICATION_ID, (SCHEMA,), "NORMAL", page_size=1_024)
+KIND: Final = Kind("history", FILE_NAME, APPLICATION_ID, (SCHEMA,), "NORMAL", page_size=512, log_pages=4_000)
 
 _DAY_S: Final = 86_400
 
@@ -40,29 +45,35 @@ KEPT_S: Final = {MINUTE_S: 14 * _DAY_S, FIVE_MINUTES_S: 100 * _DAY_S, HOUR_S: 5 
 # A run longer than this goes on in a further row, so that a reader need not look further back than this.
 LONGEST_ROW_MS: Final = _DAY_S * 1_000
 
-# In one batch.
-_MOST_FOLDED_S: Final = 6 * HOUR_S
-_MOST_SPANS_DELETED: Final = 360
+# Made and deleted in such steps: the larger, the fewer pages are written, and the longer one batch takes.
+_FOLDED_S: Final = 6 * HOUR_S
+_DELETED_S: Final = {MINUTE_S: _DAY_S, FIVE_MINUTES_S: 5 * _DAY_S, HOUR_S: 60 * _DAY_S}
 
+# Two parts of one span; `:lasts` is the whole's length in milliseconds.
 _MERGE: Final = """ ON CONFLICT DO UPDATE SET
- mean = CAST(round((1.0 * mean * good_ms + 1.0 * excluded.mean * excluded.good_ms)
-  / (good_ms + excluded.good_ms)) AS INTEGER),
+ mean = CAST(round((1.0 * mean * (:lasts - lost_ms) + 1.0 * excluded.mean * (:lasts - excluded.lost_ms))
+  / (2 * :lasts - lost_ms - excluded.lost_ms)) AS INTEGER),
  low = min(low, excluded.low), high = max(high, excluded.high),
- good_ms = min(good_ms + excluded.good_ms, lasts_s * 1000)"""
+ lost_ms = max(lost_ms + excluded.lost_ms - :lasts, 0)"""
 
-_INSERT_SPAN: Final = (
-    "INSERT INTO spans(lasts_s, from_s, series, mean, low, high, good_ms) VALUES (?, ?, ?, ?, ?, ?, ?)"  # noqa: S608  our own words
-    + _MERGE
-)
 
-_FOLD: Final = (
-    """INSERT INTO spans(lasts_s, from_s, series, mean, low, high, good_ms)
- SELECT :coarse, from_s / :coarse * :coarse, series,
-  CAST(round(sum(1.0 * mean * good_ms) / sum(good_ms)) AS INTEGER), min(low), max(high), sum(good_ms)
- FROM spans WHERE lasts_s = 60 AND from_s >= :begin AND from_s < :end
- GROUP BY from_s / :coarse, series"""  # noqa: S608  our own words
-    + _MERGE
-)
+def _insert_into(table: str) -> str:
+    return (
+        f"INSERT INTO {table} VALUES (:key, :mean, :low, :high, :lasts - :good)"  # noqa: S608  our own words
+        + _MERGE
+    )
+
+
+def _fold_into(table: str) -> str:
+    return (
+        f"""INSERT INTO {table}
+ SELECT key / 256 / :span * :span * 256 + key % 256 AS slot,
+  CAST(round(sum(1.0 * mean * (60000 - lost_ms)) / sum(60000 - lost_ms)) AS INTEGER),
+  min(low), max(high), :lasts - sum(60000 - lost_ms)
+ FROM minutes WHERE key >= :begin AND key < :end GROUP BY slot"""  # noqa: S608  our own words
+        + _MERGE
+    )
+
 
 _ADD_TO_DAY: Final = """INSERT INTO days VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
  ON CONFLICT DO UPDATE SET
@@ -183,6 +194,14 @@ def _watched(sql: sqlite3.Connection, minute: Minute) -> bool:
 
 
 def _new_series(sql: sqlite3.Connection, series: Series) -> int:
+    """Return the number of a series that is new.
+
+    Raises:
+        Broken: there is no number left.
+    """
+    if sql.execute("SELECT count(*) FROM series").fetchone()[0] >= MOST_SERIES:
+        message = f"it holds {MOST_SERIES} probes already"
+        raise Broken(message)
     sql.execute("INSERT INTO series(name, kind) VALUES (?, ?)", (as_text(series.name), series.kind))
     return int(sql.execute("SELECT last_insert_rowid()").fetchone()[0])
 
@@ -191,23 +210,24 @@ def _write_spans(
     sql: sqlite3.Connection, minutes: Iterable[Minute], numbers: dict[tuple[str, str], int]
 ) -> None:
     folded_until_s = _mark(sql, FOLDED)
-    rows = []
+    rows = defaultdict(list)
     for minute in minutes:
         for series, span in minute.spans.items():
             scale = 10_000 if series.kind == "humidity" else 1_000
-            values = (
-                numbers[series],
-                round(span.mean * scale),
-                round(span.low * scale),
-                round(span.high * scale),
-                max(1, _ms(span.good * span.lasts_s)),
-            )
             from_s = int(span.from_s)
-            rows.append((MINUTE_S, from_s, *values))
-            if from_s < folded_until_s:
-                # Its hour has been made already, without it.
-                rows += [(coarse, from_s // coarse * coarse, *values) for coarse in (FIVE_MINUTES_S, HOUR_S)]
-    sql.executemany(_INSERT_SPAN, rows)
+            row = {
+                "mean": round(span.mean * scale),
+                "low": round(span.low * scale),
+                "high": round(span.high * scale),
+                "good": max(1, _ms(span.good * span.lasts_s)),
+            }
+            # Where its hour has been made already, without it, it is added to that, too.
+            for lasts_s in (MINUTE_S,) if from_s >= folded_until_s else TABLES:
+                key = key_from(from_s // lasts_s * lasts_s) + numbers[series]
+                rows[lasts_s].append({**row, "key": key, "lasts": lasts_s * 1_000})
+    for lasts_s, of_table in rows.items():
+        # In order: appended, they touch the fewest pages.
+        sql.executemany(_insert_into(TABLES[lasts_s]), sorted(of_table, key=itemgetter("key")))
 
 
 def _write_runs(sql: sqlite3.Connection, minute: Minute, going_on: dict[str, _Row]) -> None:
@@ -264,35 +284,34 @@ def _write_days(sql: sqlite3.Connection, minutes: Iterable[Minute]) -> None:
 
 
 def _fold(sql: sqlite3.Connection, newest_s: float) -> None:
-    """Make five minutes and hours of the minutes before the newest one's hour, of some hours at most."""
+    """Make five minutes and hours of a quarter of a day of minutes, once it is over."""
     begin_s = _mark(sql, FOLDED)
     first = sql.execute(
-        "SELECT min(from_s) FROM spans WHERE lasts_s = ? AND from_s >= ?", (MINUTE_S, begin_s)
+        "SELECT min(key) / 256 * 60 FROM minutes WHERE key >= ?", (key_from(begin_s),)
     ).fetchone()[0]
     if first is None:
         return
     # Over a gap at once.
-    begin_s = max(begin_s, first // HOUR_S * HOUR_S)
-    end_s = min(int(newest_s) // HOUR_S * HOUR_S, begin_s + _MOST_FOLDED_S)
-    if end_s <= begin_s:
+    begin_s = max(begin_s, first // _FOLDED_S * _FOLDED_S)
+    end_s = begin_s + _FOLDED_S
+    if newest_s < end_s:
         return
-    for coarse in (FIVE_MINUTES_S, HOUR_S):
-        sql.execute(_FOLD, {"coarse": coarse, "begin": begin_s, "end": end_s})
+    stretch = {"begin": key_from(begin_s), "end": key_from(end_s)}
+    for lasts_s in (FIVE_MINUTES_S, HOUR_S):
+        sql.execute(
+            _fold_into(TABLES[lasts_s]), {**stretch, "span": lasts_s // MINUTE_S, "lasts": lasts_s * 1_000}
+        )
     _set_mark(sql, FOLDED, end_s)
 
 
 def _expire(sql: sqlite3.Connection, lasts_s: int, kept_s: int) -> None:
-    oldest = sql.execute("SELECT min(from_s) FROM spans WHERE lasts_s = ?", (lasts_s,)).fetchone()[0]
-    if oldest is None:
+    table, step_s = TABLES[lasts_s], _DELETED_S[lasts_s]
+    oldest = sql.execute(f"SELECT min(key) / 256 * 60 FROM {table}").fetchone()[0]  # noqa: S608  our own names
+    # Whole steps, so that what is finer and what is coarser meet without overlapping.
+    until_s = 0 if oldest is None else (oldest // step_s + 1) * step_s
+    if oldest is None or until_s > _recorded_since(sql, kept_s) or until_s > _mark(sql, FOLDED):
         return
-    until_s = min(_recorded_since(sql, kept_s), oldest + _MOST_SPANS_DELETED * lasts_s)
-    if lasts_s == MINUTE_S:
-        until_s = min(until_s, _mark(sql, FOLDED))
-    # Whole hours, so that what is finer and what is coarser meet without overlapping.
-    until_s = until_s // HOUR_S * HOUR_S
-    if until_s <= oldest:
-        return
-    sql.execute("DELETE FROM spans WHERE lasts_s = ? AND from_s < ?", (lasts_s, until_s))
+    sql.execute(f"DELETE FROM {table} WHERE key < ?", (key_from(until_s),))  # noqa: S608  our own names
     _set_mark(sql, kept_from(lasts_s), max(until_s, _mark(sql, kept_from(lasts_s))))
     if lasts_s == HOUR_S:
         sql.execute("DELETE FROM runs WHERE from_ms < ?", (until_s * 1_000,))
