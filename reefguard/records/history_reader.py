@@ -145,11 +145,12 @@ def _past(
     }
     question = _MADE.format(table=TABLES[lasts_s]) + (_TO_BE_MADE if lasts_s > MINUTE_S else "")
     scales = {number: 10_000 if series.kind == "humidity" else 1_000 for number, series in named.items()}
-    share = 1e-3 / lasts_s
     for number, at_s, mean, low, high, good_ms in sql.execute(question, asked):
         scale = scales[number]
         spans[number].append(
-            Span(at_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms * share, 1.0))
+            Span(
+                at_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms / (lasts_s * 1_000), 1.0)
+            )
         )
     series = {named[number]: tuple(spans[number]) for number in named if number in spans}
     return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))
