@@ -94,7 +94,7 @@ class EventStore:
             row = sql.execute("SELECT value FROM remembered WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
 
-    def prune(self, kept: Sequence[Keep] = KEPT) -> int:
+    def prune(self, kept: Sequence[Keep] | None = None) -> int:
         """Delete some of what is too old or too much, the oldest first; return how many events went.
 
         Raises:
@@ -104,7 +104,7 @@ class EventStore:
         gone = 0
         with self._database.transaction() as sql:
             newest = sql.execute("SELECT at_wall FROM events ORDER BY seq DESC LIMIT 1").fetchone()
-            for keep in kept:
+            for keep in KEPT if kept is None else kept:
                 marks = ", ".join("?" * len(keep.kinds))
                 place = f"SELECT seq FROM events WHERE kind IN ({marks}) ORDER BY seq DESC LIMIT 1 OFFSET ?"  # noqa: S608  marks
                 too_much = sql.execute(place, (*keep.kinds, keep.most)).fetchone()

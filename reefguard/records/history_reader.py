@@ -148,9 +148,7 @@ def _past(
     for number, at_s, mean, low, high, good_ms in sql.execute(question, asked):
         scale = scales[number]
         spans[number].append(
-            Span(
-                at_s, lasts_s, mean / scale, low / scale, high / scale, min(good_ms / (lasts_s * 1_000), 1.0)
-            )
+            Span(at_s, lasts_s, mean / scale, low / scale, high / scale, good_ms / (lasts_s * 1_000))
         )
     series = {named[number]: tuple(spans[number]) for number in named if number in spans}
     return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))

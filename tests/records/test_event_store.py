@@ -13,10 +13,11 @@ from typing import Any
 
 import pytest
 
+from reefguard.records import event_store
 from reefguard.records.database import Broken
 from reefguard.records.event_queue import MOST_WAITING, EventQueue
 from reefguard.records.event_reader import EventReader, NoEvents
-from reefguard.records.event_store import SEQ_STEP, EventStore, set_events_aside
+from reefguard.records.event_store import SEQ_STEP, EventStore, Keep, set_events_aside
 from reefguard.records.events import APPLICATION_ID, FILE_NAME, Event
 
 DEADLINE_S = 60.0
@@ -382,3 +383,54 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path, queue: 
     assert queue.trouble is None
     (first, _) = EventReader(tmp_path).history(2)
     assert first.event.what == "reef\\udcff.yaml has errors"
+
+
+def test_what_is_too_old_or_too_much_goes_the_oldest_first_and_the_newest_stay(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    kept = (
+        Keep(("alarm",), years=5, most=8, least=3),
+        Keep(("output", "mode"), years=2, most=4, least=2),
+    )
+    old, later, newest = "2026-07-13T12:00:00+02:00", "2029-07-13T12:00:00+02:00", "2031-07-14T12:00:00+02:00"
+    store.append([event(number, at_wall=old) for number in range(3)])
+    store.append([event(number, at_wall=later) for number in range(3, 9)])
+    store.append([event(number, at_wall=later, kind="output") for number in range(9, 12)])
+    store.append([event(12, at_wall=newest, kind="output")])
+    # Three alarms by their age, and of the outputs two: the newest two stay whatever their age.
+    assert store.prune(kept) == 5
+    assert numbers(tmp_path) == [3, 4, 5, 6, 7, 8, 11, 12]
+    assert store.prune(kept) == 0
+    store.append([event(number, at_wall=newest) for number in range(13, 20)])
+    assert store.prune(kept) == 5
+    assert numbers(tmp_path) == [8, 11, 12, 13, 14, 15, 16, 17, 18, 19]
+    store.close()
+
+
+def test_a_clock_far_ahead_prunes_no_more_than_what_may_go(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    store.append([event(number) for number in range(5)])
+    store.append([event(5, at_wall="2099-01-01T00:00:00+00:00")])
+    assert store.prune() == 0
+    assert store.prune((Keep(("alarm",), years=5, most=8, least=4),)) == 2
+    store.close()
+    assert numbers(tmp_path) == [2, 3, 4, 5]
+
+
+def test_an_empty_events_database_has_nothing_to_prune(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    assert store.prune() == 0
+    store.close()
+
+
+def test_the_queue_prunes_what_it_finds_at_its_start_without_losing_its_place(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    store = EventStore(tmp_path)
+    store.append([event(number, kind="output") for number in range(10)])
+    store.close()
+    monkeypatch.setattr(event_store, "KEPT", (Keep(("output",), years=2, most=5, least=2),))
+    queue = EventQueue(tmp_path, retry_after_s=0.02, remember="alarms")
+    queue.add(event(10))
+    queue.finish(DEADLINE_S)
+    assert numbers(tmp_path) == [5, 6, 7, 8, 9, 10]
+    assert EventReader(tmp_path).last_seq() == 11
