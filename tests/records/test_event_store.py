@@ -302,6 +302,20 @@ def test_a_truncated_database_never_stops_the_writing(tmp_path: Path, cut: int) 
     assert numbers(tmp_path)[-1] == 1_000
 
 
+@pytest.mark.parametrize("table", ["events", "remembered"])
+def test_a_table_that_somebody_has_dropped_is_told_and_the_file_stays(tmp_path: Path, table: str) -> None:
+    EventStore(tmp_path).close()
+    there = sqlite3.connect(tmp_path / FILE_NAME)
+    there.execute(f"DROP TABLE {table}")
+    there.close()
+    queue = EventQueue(tmp_path, retry_after_s=0.02, remember="alarms")
+    queue.add(event(1))
+    until(lambda: queue.trouble)
+    assert queue.trouble == f"no such table: {table}"
+    queue.finish(DEADLINE_S)
+    assert [one.name for one in tmp_path.iterdir()] == [FILE_NAME]
+
+
 def test_somebody_elses_database_is_set_aside_not_written_to(tmp_path: Path) -> None:
     there = sqlite3.connect(tmp_path / FILE_NAME)
     there.executescript("CREATE TABLE guests(name)")

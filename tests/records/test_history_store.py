@@ -413,6 +413,18 @@ def test_a_damaged_database_is_set_aside_and_a_new_one_begun(tmp_path: Path) -> 
     assert recorded(tmp_path) == 1
 
 
+def test_a_table_that_somebody_has_dropped_is_told_and_the_file_stays(tmp_path: Path) -> None:
+    write(tmp_path, [minute(NOON_S)])
+    there = sqlite3.connect(tmp_path / FILE_NAME)
+    there.execute("DROP TABLE runs")
+    there.close()
+    queue = HistoryQueue(tmp_path, retry_after_s=0.02)
+    until(lambda: queue.trouble)
+    assert queue.trouble == "no such table: runs"
+    queue.finish(DEADLINE_S)
+    assert [one.name for one in tmp_path.iterdir()] == [FILE_NAME]
+
+
 def test_somebody_elses_database_is_set_aside_not_written_to(tmp_path: Path) -> None:
     there = sqlite3.connect(tmp_path / FILE_NAME)
     there.executescript("CREATE TABLE guests(name)")

@@ -205,6 +205,17 @@ def test_a_package_says_what_its_tables_hold(year: int) -> None:
     }
 
 
+# How each type of Table Schema is read.
+READS: dict[str, Callable[[str], object]] = {
+    "string": str,
+    "integer": int,
+    "number": float,
+    "boolean": {"true": True, "false": False}.__getitem__,
+    "datetime": datetime.fromisoformat,
+    "date": datetime.fromisoformat,
+}
+
+
 def _resource_matches(described: dict[str, Any], content: bytes, table: Table) -> None:
     assert described["bytes"] == len(content)
     assert described["hash"] == f"sha256:{hashlib.sha256(content).hexdigest()}"
@@ -213,15 +224,7 @@ def _resource_matches(described: dict[str, Any], content: bytes, table: Table) -
     assert [field["name"] for field in fields] == header
     assert set(described["schema"]["primaryKey"]) <= set(header)
     assert len(rows) == len(table.rows)
-    reads: dict[str, Callable[[str], object]] = {
-        "string": str,
-        "integer": int,
-        "number": float,
-        "boolean": {"true": True, "false": False}.__getitem__,
-        "datetime": datetime.fromisoformat,
-        "date": datetime.fromisoformat,
-    }
     for row in rows:
         for field, cell in zip(fields, row, strict=True):
             if cell:
-                reads[field["type"]](cell)
+                READS[field["type"]](cell)
