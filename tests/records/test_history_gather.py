@@ -199,6 +199,19 @@ def test_once_known_the_boot_clock_goes_on_where_the_wall_clock_no_longer_is() -
     assert (minute.from_s, minute.until_s) == (NOON_S, NOON_S + 40)
 
 
+def test_a_clock_that_is_steered_back_faster_than_time_passes_does_not_run_backwards() -> None:
+    ticks = Ticks()
+    ticks.tick(0.0, on=["fan1"])
+    ticks.tick(10.0, on=["fan1"])
+    for _ in range(5):
+        ticks.wall_s -= 0.9
+        ticks.tick(0.5, on=["fan1"])
+    ticks.finish(10.0)
+    (minute,) = ticks.minutes
+    assert (minute.from_s, minute.until_s) == (NOON_S, NOON_S + 18)
+    assert minute.runs == (Run("fan1", NOON_S, NOON_S + 18, start=True),)
+
+
 @pytest.mark.parametrize(("date", "hours"), [("2031-03-30", 23), ("2031-06-15", 24), ("2031-10-26", 25)])
 def test_a_local_day_has_the_hours_it_has(date: str, hours: int) -> None:
     """EU summer time: last Sundays of March and October (Directive 2000/84/EC)."""

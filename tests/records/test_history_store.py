@@ -253,10 +253,11 @@ def test_what_is_too_old_goes_with_its_runs_and_watches_and_days_stay(
     assert len(reader.days("0000-01-01", "9999-12-31")) == 100
 
 
-def test_an_hour_of_a_clock_far_ahead_deletes_nothing(tmp_path: Path) -> None:
+def test_a_day_of_a_clock_far_ahead_deletes_nothing(tmp_path: Path) -> None:
     begin_s = NOON_S // DAY * DAY
+    far_s = begin_s + 20 * 365 * DAY
     store = HistoryStore(tmp_path)
-    for from_s in (begin_s, begin_s + 20 * 365 * DAY, begin_s + HOUR):
+    for from_s in (begin_s, *(far_s + HOUR * number for number in range(24)), begin_s + HOUR):
         store.write(hours(from_s, 1))
         store.tidy()
     store.close()
@@ -301,6 +302,15 @@ def test_intervals_are_cut_joined_and_go_on(tmp_path: Path) -> None:
         Interval("fan1", end_s - HOUR, end_s, running=False, start=False),
         Interval("fan1", end_s + 70, end_s + 80, running=False, start=True),
         Interval("fan1", end_s + 90, end_s + 100, running=False, start=True),
+    )
+
+
+def test_a_start_begins_an_interval_also_where_the_last_one_ended(tmp_path: Path) -> None:
+    again = minute(NOON_S + 60, on=("fan1",), runs=(Run("fan1", NOON_S + 60, NOON_S + 120, start=True),))
+    write(tmp_path, [minute(NOON_S, on=("fan1",)), again])
+    assert HistoryReader(tmp_path).past(NOON_S, NOON_S + HOUR, 100).intervals == (
+        Interval("fan1", NOON_S, NOON_S + 60, running=False, start=False),
+        Interval("fan1", NOON_S + 60, NOON_S + 120, running=True, start=True),
     )
 
 

@@ -11,7 +11,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
-from hypothesis import given
+from hypothesis import example, given
 from hypothesis import strategies as st
 from ticks import DISPLAY, HUMIDITY, NOON_S
 
@@ -157,6 +157,9 @@ def one_cell(text: str) -> Table:
 
 
 @given(st.text(max_size=30))
+@example(" =1+1")
+@example("\t=1+1")
+@example("-2 °C")
 def test_any_text_comes_back_and_none_begins_as_a_formula(text: str) -> None:
     """RFC 4180 for the quoting; OWASP's "CSV Injection" for what a formula begins with."""
     if any(0xD800 <= ord(character) <= 0xDFFF or character == "\0" for character in text):
