@@ -101,6 +101,9 @@ SCHEMA: Final = (
 ) STRICT, WITHOUT ROWID""",
 )
 
+# A run longer than this goes on in a further row, so that a reader need not look further back than this.
+LONGEST_ROW_MS: Final = 86_400_000
+
 # Of the minutes before this mark, five minutes and hours are made.
 FOLDED: Final = "folded until"
 

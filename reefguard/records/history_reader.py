@@ -13,6 +13,7 @@ from reefguard.records.history import (
     FIVE_MINUTES_S,
     FOLDED,
     HOUR_S,
+    LONGEST_ROW_MS,
     MINUTE_S,
     TABLES,
     DayTotals,
@@ -23,7 +24,6 @@ from reefguard.records.history import (
     kept_from,
     key_from,
 )
-from reefguard.records.history_store import LONGEST_ROW_MS
 
 # Those made already, and of minutes that are not folded yet, those still to be made.
 _MADE: Final = """

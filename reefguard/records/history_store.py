@@ -5,10 +5,8 @@ must not be lost at once is in the events.  Small pages, for a batch touches a
 dozen whatever their size: with pages of 4 kB a day would write three times as
 much.
 
-Nothing here takes long: each batch makes five minutes and hours of some hours
-of minutes at most, and deletes some hundred spans at most.  How long something
-is kept counts the time that was recorded, not the calendar, so that a clock
-that was wrong for an hour does not delete years.
+Nothing here takes long: with each batch, a step at most of what is old becomes
+coarser or goes (`history_aging`).
 """
 
 import sqlite3
@@ -22,56 +20,25 @@ from reefguard.records.database import Broken, Database, Kind, as_text, set_asid
 from reefguard.records.history import (
     APPLICATION_ID,
     FILE_NAME,
-    FIVE_MINUTES_S,
     FOLDED,
-    HOUR_S,
+    LONGEST_ROW_MS,
     MINUTE_S,
     MOST_SERIES,
     SCHEMA,
     TABLES,
     Minute,
     Series,
-    kept_from,
     key_from,
 )
+from reefguard.records.history_aging import MERGE, expire, fold, mark
 
 KIND: Final = Kind("history", FILE_NAME, APPLICATION_ID, (SCHEMA,), "NORMAL", page_size=512, log_pages=4_000)
-
-_DAY_S: Final = 86_400
-
-# Recorded time.  Days are kept for ever; runs and watches as long as hours are.
-KEPT_S: Final = {MINUTE_S: 14 * _DAY_S, FIVE_MINUTES_S: 100 * _DAY_S, HOUR_S: 5 * 365 * _DAY_S}
-
-# A run longer than this goes on in a further row, so that a reader need not look further back than this.
-LONGEST_ROW_MS: Final = _DAY_S * 1_000
-
-# Made and deleted in such steps: the larger, the fewer pages are written, and the longer one batch takes.
-_FOLDED_S: Final = 6 * HOUR_S
-_DELETED_S: Final = {MINUTE_S: _DAY_S, FIVE_MINUTES_S: 5 * _DAY_S, HOUR_S: 60 * _DAY_S}
-
-# Two parts of one span; `:lasts` is the whole's length in milliseconds.
-_MERGE: Final = """ ON CONFLICT DO UPDATE SET
- mean = CAST(round((1.0 * mean * (:lasts - lost_ms) + 1.0 * excluded.mean * (:lasts - excluded.lost_ms))
-  / (2 * :lasts - lost_ms - excluded.lost_ms)) AS INTEGER),
- low = min(low, excluded.low), high = max(high, excluded.high),
- lost_ms = max(lost_ms + excluded.lost_ms - :lasts, 0)"""
 
 
 def _insert_into(table: str) -> str:
     return (
         f"INSERT INTO {table} VALUES (:key, :mean, :low, :high, :lasts - :good)"  # noqa: S608  our own words
-        + _MERGE
-    )
-
-
-def _fold_into(table: str) -> str:
-    return (
-        f"""INSERT INTO {table}
- SELECT key / 256 / :span * :span * 256 + key % 256 AS slot,
-  CAST(round(sum(1.0 * mean * (60000 - lost_ms)) / sum(60000 - lost_ms)) AS INTEGER),
-  min(low), max(high), :lasts - sum(60000 - lost_ms)
- FROM minutes WHERE key >= :begin AND key < :end GROUP BY slot"""  # noqa: S608  our own words
-        + _MERGE
+        + MERGE
     )
 
 
@@ -139,7 +106,7 @@ class HistoryStore:
                 _write_runs(sql, minute, going_on)
             _write_days(sql, new)
             if new:
-                _fold(sql, new[-1].from_s)
+                fold(sql, new[-1].from_s)
         self._series, self._going_on = series, going_on
         return len(minutes) - len(new)
 
@@ -151,8 +118,7 @@ class HistoryStore:
             sqlite3.Error: it could not be written; nothing of it was.
         """
         with self._database.transaction() as sql:
-            for lasts_s, kept_s in KEPT_S.items():
-                _expire(sql, lasts_s, kept_s)
+            expire(sql)
 
     def close(self) -> None:
         """Let go of it, as well as can be."""
@@ -194,22 +160,26 @@ def _watched(sql: sqlite3.Connection, minute: Minute) -> bool:
 
 
 def _new_series(sql: sqlite3.Connection, series: Series) -> int:
-    """Return the number of a series that is new.
+    """Return the number of a series that is new, or was written in other letters.
 
     Raises:
         Broken: there is no number left.
     """
+    known = (as_text(series.name), series.kind)
+    found = sql.execute("SELECT id FROM series WHERE name = ? AND kind = ?", known).fetchone()
+    if found is not None:
+        return int(found[0])
     if sql.execute("SELECT count(*) FROM series").fetchone()[0] >= MOST_SERIES:
         message = f"it holds {MOST_SERIES} probes already"
         raise Broken(message)
-    sql.execute("INSERT INTO series(name, kind) VALUES (?, ?)", (as_text(series.name), series.kind))
+    sql.execute("INSERT INTO series(name, kind) VALUES (?, ?)", known)
     return int(sql.execute("SELECT last_insert_rowid()").fetchone()[0])
 
 
 def _write_spans(
     sql: sqlite3.Connection, minutes: Iterable[Minute], numbers: dict[tuple[str, str], int]
 ) -> None:
-    folded_until_s = _mark(sql, FOLDED)
+    folded_until_s = mark(sql, FOLDED)
     rows = defaultdict(list)
     for minute in minutes:
         for series, span in minute.spans.items():
@@ -280,60 +250,4 @@ def _write_days(sql: sqlite3.Connection, minutes: Iterable[Minute]) -> None:
     sql.executemany(
         _ADD_TO_OUTPUT,
         [(date, as_text(output), ran, starts[date, output]) for (date, output), ran in ran_ms.items()],
-    )
-
-
-def _fold(sql: sqlite3.Connection, newest_s: float) -> None:
-    """Make five minutes and hours of a quarter of a day of minutes, once it is over."""
-    begin_s = _mark(sql, FOLDED)
-    first = sql.execute(
-        "SELECT min(key) / 256 * 60 FROM minutes WHERE key >= ?", (key_from(begin_s),)
-    ).fetchone()[0]
-    if first is None:
-        return
-    # Over a gap at once.
-    begin_s = max(begin_s, first // _FOLDED_S * _FOLDED_S)
-    end_s = begin_s + _FOLDED_S
-    if newest_s < end_s:
-        return
-    stretch = {"begin": key_from(begin_s), "end": key_from(end_s)}
-    for lasts_s in (FIVE_MINUTES_S, HOUR_S):
-        sql.execute(
-            _fold_into(TABLES[lasts_s]), {**stretch, "span": lasts_s // MINUTE_S, "lasts": lasts_s * 1_000}
-        )
-    _set_mark(sql, FOLDED, end_s)
-
-
-def _expire(sql: sqlite3.Connection, lasts_s: int, kept_s: int) -> None:
-    table, step_s = TABLES[lasts_s], _DELETED_S[lasts_s]
-    oldest = sql.execute(f"SELECT min(key) / 256 * 60 FROM {table}").fetchone()[0]  # noqa: S608  our own names
-    # Whole steps, so that what is finer and what is coarser meet without overlapping.
-    until_s = 0 if oldest is None else (oldest // step_s + 1) * step_s
-    if oldest is None or until_s > _recorded_since(sql, kept_s) or until_s > _mark(sql, FOLDED):
-        return
-    sql.execute(f"DELETE FROM {table} WHERE key < ?", (key_from(until_s),))  # noqa: S608  our own names
-    _set_mark(sql, kept_from(lasts_s), max(until_s, _mark(sql, kept_from(lasts_s))))
-    if lasts_s == HOUR_S:
-        sql.execute("DELETE FROM runs WHERE from_ms < ?", (until_s * 1_000,))
-        sql.execute("DELETE FROM watches WHERE until_ms < ?", (until_s * 1_000,))
-
-
-def _recorded_since(sql: sqlite3.Connection, kept_s: int) -> int:
-    """Return since when so much time was recorded; 0 where it is less."""
-    left_ms = kept_s * 1_000
-    for from_ms, until_ms in sql.execute("SELECT from_ms, until_ms FROM watches ORDER BY from_ms DESC"):
-        left_ms -= until_ms - from_ms
-        if left_ms <= 0:
-            return int(from_ms - left_ms) // 1_000
-    return 0
-
-
-def _mark(sql: sqlite3.Connection, name: str) -> int:
-    row = sql.execute("SELECT at_s FROM marks WHERE name = ?", (name,)).fetchone()
-    return 0 if row is None else int(row[0])
-
-
-def _set_mark(sql: sqlite3.Connection, name: str, at_s: int) -> None:
-    sql.execute(
-        "INSERT INTO marks VALUES (?, ?) ON CONFLICT DO UPDATE SET at_s = excluded.at_s", (name, at_s)
     )

@@ -16,7 +16,7 @@ from typing import Any
 import pytest
 from ticks import DISPLAY, HUMIDITY, NOON_S, SUMP, Ticks
 
-from reefguard.records import history_store
+from reefguard.records import history_aging
 from reefguard.records.database import Broken, Database
 from reefguard.records.history import APPLICATION_ID, FILE_NAME, Interval, Minute, Run, Series, Span
 from reefguard.records.history_gather import Water
@@ -209,7 +209,7 @@ def test_minutes_that_come_late_are_added_to_the_hours_made_already(tmp_path: Pa
 def test_the_past_is_as_fine_as_asked_and_as_still_kept(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(history_store, "KEPT_S", {60: 2 * DAY, 300: 6 * DAY, 3_600: 4_000 * DAY})
+    monkeypatch.setattr(history_aging, "KEPT_S", {60: 2 * DAY, 300: 6 * DAY, 3_600: 4_000 * DAY})
     begin_s = NOON_S // DAY * DAY
     store = HistoryStore(tmp_path)
     for hour in range(24 * 14):
@@ -236,7 +236,7 @@ def test_the_past_is_as_fine_as_asked_and_as_still_kept(
 def test_what_is_too_old_goes_with_its_runs_and_watches_and_days_stay(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(history_store, "KEPT_S", {60: HOUR, 300: HOUR, 3_600: 30 * DAY})
+    monkeypatch.setattr(history_aging, "KEPT_S", {60: HOUR, 300: HOUR, 3_600: 30 * DAY})
     begin_s = 60 * DAY * 400
     store = HistoryStore(tmp_path)
     for hour in range(24 * 100):
@@ -377,6 +377,7 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path) -> None
     odd = Series("\udcff", "water")
     one = minute(NOON_S, spans={odd: Span(NOON_S, 60, 26.0, 26.0, 26.0, 1.0)}, on=("fan\udcff",))
     write(tmp_path, [one])
+    assert write(tmp_path, [one._replace(from_s=NOON_S + 60, until_s=NOON_S + 120, runs=())]) == 0
     past = HistoryReader(tmp_path).past(NOON_S, NOON_S + 60, 100)
     assert list(past.series) == [Series("\\udcff", "water")]
     assert past.intervals[0].output == "fan\\udcff"
