@@ -1,5 +1,6 @@
 """`reefguard export`: what the guard has recorded, for other programs."""
 
+import math
 import sys
 from collections.abc import Callable
 from datetime import datetime, tzinfo
@@ -18,8 +19,8 @@ from reefguard.records.data_package import packed
 from reefguard.records.event_reader import EventReader, NoEvents
 from reefguard.records.events import Recorded
 from reefguard.records.files import replace_file
-from reefguard.records.history import FIVE_MINUTES_S, HOUR_S, MINUTE_S, Past
-from reefguard.records.history_reader import HistoryReader, NoHistory
+from reefguard.records.history import FIVE_MINUTES_S, HOUR_S, MINUTE_S
+from reefguard.records.history_reader import Extent, HistoryReader, NoHistory
 from reefguard.records.tables import Table
 
 _EVERY_S: Final = {"1m": MINUTE_S, "5m": FIVE_MINUTES_S, "1h": HOUR_S}
@@ -31,10 +32,19 @@ _PAGE: Final = 1_000
 
 
 class _Asked(NamedTuple):
-    """What to export: from when to when (Unix seconds), and how finely; `None` for as finely as sensible."""
+    """What to export.
 
-    from_s: float
-    until_s: float
+    Attributes:
+        directory: the guard's state directory.
+        from_s: since when, Unix seconds; `None` from the beginning.
+        until_s: until when; `None` to the end.
+        every_s: how finely; `None` for as finely as is sensible.
+        zone: the local one.
+    """
+
+    directory: Path
+    from_s: float | None
+    until_s: float | None
     every_s: int | None
     zone: tzinfo
 
@@ -77,78 +87,80 @@ def export(
         message = "--package holds every table; leave --what out"
         raise click.UsageError(message)
     outcome = from_file(settings)
-    directory = state_directory(outcome)
     zone = local_zone()
+    asked = _Asked(
+        state_directory(outcome),
+        None if begin is None else moment_s(begin, zone, last=False),
+        None if end is None else moment_s(end, zone, last=True),
+        _EVERY_S.get(every),
+        zone,
+    )
     try:
-        asked = _asked(HistoryReader(directory), begin, end, _EVERY_S.get(every), zone)
         if package:
             tank = outcome.settings.tank if isinstance(outcome, Good) else "a reef tank"
-            made = [make(directory, asked) for make in _TABLES.values()]
-            content = packed(made, tank=tank, created=datetime.now(zone))
+            content = packed(
+                [make(asked) for make in _TABLES.values()], tank=tank, created=datetime.now(zone)
+            )
         else:
-            content = tables.csv(_TABLES[what or "readings"](directory, asked))
+            content = tables.csv(_TABLES[what or "readings"](asked))
     except (NoHistory, NoEvents) as error:
         _fail(str(error))
     _write(file, content)
 
 
-def _asked(
-    reader: HistoryReader, begin: str | None, end: str | None, every_s: int | None, zone: tzinfo
-) -> _Asked:
-    from_s = None if begin is None else moment_s(begin, zone, last=False)
-    until_s = None if end is None else moment_s(end, zone, last=True)
+def _stretch(asked: _Asked, reader: HistoryReader) -> Extent:
+    """Return from when to when: as asked, else what is recorded."""
     extent = reader.extent()
-    if extent is None:
-        if from_s is None or until_s is None:
-            message = "nothing is recorded yet; minutes are written ten at a time"
-            raise NoHistory(message)
-    else:
-        from_s = extent.from_s if from_s is None else from_s
-        until_s = extent.until_s if until_s is None else until_s
+    from_s = extent.from_s if asked.from_s is None and extent is not None else asked.from_s
+    until_s = extent.until_s if asked.until_s is None and extent is not None else asked.until_s
+    if from_s is None or until_s is None:
+        message = "nothing is recorded yet; minutes are written ten at a time"
+        raise NoHistory(message)
     if until_s <= from_s:
         message = "--from is not before --to, or nothing is recorded between them"
         raise click.UsageError(message)
-    return _Asked(from_s, until_s, every_s, zone)
+    return Extent(from_s, until_s)
 
 
-def _past(directory: Path, asked: _Asked) -> Past:
-    reader = HistoryReader(directory)
+def _readings(asked: _Asked) -> Table:
+    reader = HistoryReader(asked.directory)
+    from_s, until_s = _stretch(asked, reader)
     if asked.every_s is None:
-        return reader.past(asked.from_s, asked.until_s, _MOST_SPANS)
+        return tables.readings(reader.past(from_s, until_s, _MOST_SPANS), asked.zone)
     kept_s = reader.kept_from(asked.every_s)
-    if asked.from_s < kept_s:
+    if from_s < kept_s:
         since = datetime.fromtimestamp(kept_s, asked.zone).isoformat(timespec="minutes")
         click.echo(f"reefguard: as finely as that, readings are kept since {since}", err=True)
-    return reader.stretch(asked.from_s, asked.until_s, asked.every_s)
+    return tables.readings(reader.stretch(from_s, until_s, asked.every_s), asked.zone)
 
 
-def _readings(directory: Path, asked: _Asked) -> Table:
-    return tables.readings(_past(directory, asked), asked.zone)
+def _outputs(asked: _Asked) -> Table:
+    reader = HistoryReader(asked.directory)
+    return tables.outputs(reader.stretch(*_stretch(asked, reader), HOUR_S), asked.zone)
 
 
-def _outputs(directory: Path, asked: _Asked) -> Table:
-    return tables.outputs(HistoryReader(directory).stretch(asked.from_s, asked.until_s, HOUR_S), asked.zone)
-
-
-def _events(directory: Path, asked: _Asked) -> Table:
-    reader = EventReader(directory)
+def _events(asked: _Asked) -> Table:
+    from_s = -math.inf if asked.from_s is None else asked.from_s
+    until_s = math.inf if asked.until_s is None else asked.until_s
+    reader = EventReader(asked.directory)
     found: list[Recorded] = []
     seq = 0
     while page := reader.events_after(seq, _PAGE):
         seq = page[-1].seq
-        found += [one for one in page if asked.from_s <= _when_s(one) < asked.until_s]
+        found += [one for one in page if from_s <= _when_s(one) < until_s]
     return tables.events(found)
 
 
-def _days(directory: Path, asked: _Asked) -> Table:
+def _days(asked: _Asked) -> Table:
+    reader = HistoryReader(asked.directory)
+    from_s, until_s = _stretch(asked, reader)
     first, last = (
-        datetime.fromtimestamp(at_s, asked.zone).date().isoformat()
-        for at_s in (asked.from_s, asked.until_s - 1e-3)
+        datetime.fromtimestamp(at_s, asked.zone).date().isoformat() for at_s in (from_s, until_s - 1e-3)
     )
-    return tables.days(HistoryReader(directory).days(first, last))
+    return tables.days(reader.days(first, last))
 
 
-_TABLES: Final[dict[str, Callable[[Path, _Asked], Table]]] = {
+_TABLES: Final[dict[str, Callable[[_Asked], Table]]] = {
     "readings": _readings,
     "outputs": _outputs,
     "events": _events,

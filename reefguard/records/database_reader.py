@@ -42,18 +42,22 @@ def opened(path: Path) -> Iterator[sqlite3.Connection]:
 def _opened(path: Path) -> Iterator[sqlite3.Connection]:
     # What is missing, or may not be read, shall say so in the system's words, not in SQLite's.
     path.open("rb").close()
+    log, index = path.with_name(f"{path.name}-wal"), path.with_name(f"{path.name}-shm")
+    if not (log.exists() and index.exists()):
+        # SQLite would make a log that is missing, in the reader's name: the guard could not write to it.
+        yield from _without_index(path, log)
+        return
     try:
         connection = _connected(path, "mode=ro&readonly_shm=1")
     except sqlite3.OperationalError:
-        # The log's index is not there: nobody has the database open.
-        yield from _without_index(path)
+        # They went away, or are of nobody who has the database open.
+        yield from _without_index(path, log)
     else:
         with closing(connection):
             yield connection
 
 
-def _without_index(path: Path) -> Iterator[sqlite3.Connection]:
-    log = path.with_name(f"{path.name}-wal")
+def _without_index(path: Path, log: Path) -> Iterator[sqlite3.Connection]:
     if not log.exists():
         # Closed in order, all of it in one file.
         with closing(_connected(path, "mode=ro&immutable=1")) as connection:

@@ -39,7 +39,7 @@ def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
     store.write(ticks.minutes)
     store.close()
     events = EventStore(made.state)
-    for hour in (12, 20):
+    for hour in (10, 12, 20):
         at_wall = f"2031-07-14T{hour}:30:00+00:00"
         events.append([Event("b", 1.0, at_wall, True, "alarm", "water high", "raised", "it is warm")])
     events.close()
@@ -92,7 +92,8 @@ def test_the_other_tables(bench: Bench) -> None:
     (run,) = rows(export(bench, "--what", "outputs", "-").stdout)
     assert (run["output"], run["lasted_seconds"], run["start"]) == ("fan1", str(HOURS * 3_600.0), "true")
     events = rows(export(bench, "--what", "events", "--to", "2031-07-14T16:00", "-").stdout)
-    assert [one["time"] for one in events] == ["2031-07-14T12:30:00+00:00"]
+    # Also what happened before the history begins.
+    assert [one["time"] for one in events] == ["2031-07-14T10:30:00+00:00", "2031-07-14T12:30:00+00:00"]
     days = rows(export(bench, "--what", "days", "-").stdout)
     assert [day["date"] for day in days] == ["2031-07-14", "2031-07-15"]
     assert [day["fan1_starts"] for day in days] == ["1", "0"]
@@ -146,6 +147,9 @@ def test_without_a_history_it_says_so(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert b"nothing is recorded yet; minutes are written ten at a time" in done.stderr
     done = export(made, "--from", "2031-07-14", "--to", "2031-07-14", "-")
+    assert (done.returncode, rows(done.stdout)) == (0, [])
+    EventStore(made.state).close()
+    done = export(made, "--what", "events", "-")
     assert (done.returncode, rows(done.stdout)) == (0, [])
 
 

@@ -473,6 +473,14 @@ def test_more_than_memory_holds_drops_the_oldest_and_counts_them(tmp_path: Path)
     assert extent == Extent(NOON_S + 5 * 60, NOON_S + (MOST_WAITING + 5) * 60)
 
 
+def test_a_reader_leaves_nothing_behind_also_where_it_might(tmp_path: Path) -> None:
+    """A log made by a person with more rights than the guard would keep the guard from opening its own."""
+    write(tmp_path, [minute(NOON_S)])
+    for _ in range(2):
+        assert recorded(tmp_path) == 1
+        assert [one.name for one in tmp_path.iterdir()] == [FILE_NAME]
+
+
 # A writer as another process: it says each batch that is written, and goes on until it is killed.
 WRITER = """
 import sys
