@@ -23,8 +23,8 @@ from reefguard.settings.model import SafeBand, Settings, Unit
 
 _WIDE_PX: Final = 880.0
 _NARROW_PX: Final = 336.0
-# Of each so many pixels a line's lowest and highest are kept: so many lines so finely, more of them more coarsely,
-# lest each further probe make the page larger.
+# Of each so many pixels a line's lowest and highest are kept; where there are more lines than so many, of
+# more pixels, lest each further probe make the page larger.
 _GRAIN_PX: Final = 2.0
 _FINE_LINES: Final = 3
 
