@@ -99,7 +99,8 @@ class HistoryStore:
         series, going_on = dict(self._series), dict(self._going_on)
         with self._database.transaction() as sql:
             new = [minute for minute in minutes if _watched(sql, minute)]
-            for one in {one for minute in new for one in minute.spans if one not in series}:
+            # Numbered in the order of the settings, in which all that reads them shows them.
+            for one in dict.fromkeys(one for minute in new for one in minute.spans if one not in series):
                 series[one] = _new_series(sql, one)
             _write_spans(sql, new, series)
             for minute in new:

@@ -383,6 +383,13 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path) -> None
     assert past.intervals[0].output == "fan\\udcff"
 
 
+def test_series_come_in_the_order_in_which_they_were_first_given(tmp_path: Path) -> None:
+    given = [Series(name, "water") for name in ("sump", "display", "frag", "annex", "refugium")]
+    spans = {one: Span(NOON_S, 60, 26.0, 26.0, 26.0, 1.0) for one in given}
+    write(tmp_path, [minute(NOON_S, spans=spans)])
+    assert list(HistoryReader(tmp_path).past(NOON_S, NOON_S + 60, 10).series) == given
+
+
 def test_more_series_than_there_are_numbers_begin_a_new_database(tmp_path: Path) -> None:
     many = {Series(f"probe {n}", "water"): Span(NOON_S, 60, 26.0, 26.0, 26.0, 1.0) for n in range(256)}
     store = HistoryStore(tmp_path)

@@ -229,6 +229,10 @@ def _resource_matches(described: dict[str, Any], content: bytes, table: Table) -
     assert [field["name"] for field in fields] == header
     assert set(described["schema"]["primaryKey"]) <= set(header)
     assert len(rows) == len(table.rows)
+    places = [header.index(name) for name in described["schema"]["primaryKey"]]
+    keys = [tuple(row[place] for place in places) for row in rows]
+    assert all(all(key) for key in keys)
+    assert len(set(keys)) == len(keys)
     for row in rows:
         for field, cell in zip(fields, row, strict=True):
             if cell:
