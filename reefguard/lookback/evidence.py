@@ -7,7 +7,7 @@ from typing import NamedTuple
 
 from reefguard.lookback.stretch import Stretch, day_of, rest, whole_days
 from reefguard.records.events import Event
-from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span
+from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span, Watch
 
 
 class Evidence(NamedTuple):
@@ -19,6 +19,7 @@ class Evidence(NamedTuple):
         past: of the stretch, or of more.
         totals: of its whole days, as far as there are any.
         events: of the stretch or of more, in order; a moment each, Unix seconds.
+        watches: when in the stretch, or in a little more, the guard recorded; empty where nobody knows.
     """
 
     stretch: Stretch
@@ -26,6 +27,7 @@ class Evidence(NamedTuple):
     past: Past
     totals: dict[date, DayTotals]
     events: tuple[tuple[float, Event], ...]
+    watches: tuple[Watch, ...] = ()
 
     @property
     def rest(self) -> tuple[Stretch, ...]:
@@ -60,6 +62,8 @@ def evidence(
     past: Past,
     totals: tuple[DayTotals, ...],
     events: tuple[Event, ...],
+    *,
+    watches: tuple[Watch, ...] = (),
 ) -> Evidence:
     """Sort what was read.
 
@@ -69,6 +73,7 @@ def evidence(
         past: of the stretch, or of more.
         totals: of any days; those of whole days of the stretch are kept.
         events: in any order, of any time.
+        watches: of the stretch, or of more.
     """
     days = frozenset(whole_days(stretch, zone))
     by_date = {date.fromisoformat(one.date): one for one in totals}
@@ -77,7 +82,7 @@ def evidence(
         key=lambda pair: pair[0],
     )
     known = {day: one for day, one in sorted(by_date.items()) if day in days}
-    return Evidence(stretch, zone, past, known, tuple(at))
+    return Evidence(stretch, zone, past, known, tuple(at), watches)
 
 
 def intervals_in(intervals: tuple[Interval, ...], stretch: Stretch) -> tuple[Interval, ...]:

@@ -177,6 +177,18 @@ class Interval(NamedTuple):
     start: bool
 
 
+class Watch(NamedTuple):
+    """The guard was at work and recorded, without a break.
+
+    Attributes:
+        from_s: since when, Unix seconds.
+        until_s: until when; the moment of the last commit while it goes on.
+    """
+
+    from_s: float
+    until_s: float
+
+
 class Run(NamedTuple):
     """An output was on, within a minute.
 

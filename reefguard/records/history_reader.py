@@ -21,6 +21,7 @@ from reefguard.records.history import (
     Past,
     Series,
     Span,
+    Watch,
     kept_from,
     key_from,
 )
@@ -101,6 +102,23 @@ class HistoryReader:
         def answer(sql: sqlite3.Connection) -> Extent | None:
             first_ms, last_ms = sql.execute("SELECT min(from_ms), max(until_ms) FROM watches").fetchone()
             return None if first_ms is None else Extent(first_ms / 1_000, last_ms / 1_000)
+
+        return self._asked(answer)
+
+    def watches(self, from_s: float, until_s: float) -> tuple[Watch, ...]:
+        """Return when in a stretch of time the guard recorded, in order; cut to the stretch.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+
+        def answer(sql: sqlite3.Connection) -> tuple[Watch, ...]:
+            rows = sql.execute(
+                "SELECT from_ms / 1000.0, until_ms / 1000.0 FROM watches "
+                "WHERE until_ms > ? AND from_ms < ? ORDER BY from_ms",
+                (from_s * 1_000, until_s * 1_000),
+            )
+            return tuple(Watch(max(begin_s, from_s), min(end_s, until_s)) for begin_s, end_s in rows)
 
         return self._asked(answer)
 

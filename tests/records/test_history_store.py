@@ -383,6 +383,13 @@ def test_a_name_that_is_no_text_does_not_end_the_writing(tmp_path: Path) -> None
     assert past.intervals[0].output == "fan\\udcff"
 
 
+def test_watches_tell_when_the_guard_recorded(tmp_path: Path) -> None:
+    write(tmp_path, [minute(NOON_S + 60 * number) for number in (0, 1, 2, 7, 8, 20)])
+    found = HistoryReader(tmp_path).watches(NOON_S + 60, NOON_S + 500)
+    assert [(one.from_s - NOON_S, one.until_s - NOON_S) for one in found] == [(60, 180), (420, 500)]
+    assert HistoryReader(tmp_path).watches(NOON_S + 180, NOON_S + 420) == ()
+
+
 def test_series_come_in_the_order_in_which_they_were_first_given(tmp_path: Path) -> None:
     given = [Series(name, "water") for name in ("sump", "display", "frag", "annex", "refugium")]
     spans = {one: Span(NOON_S, 60, 26.0, 26.0, 26.0, 1.0) for one in given}
