@@ -15,6 +15,9 @@ from typing import Final, Literal, NamedTuple
 # How long SQLite waits for somebody who has the database locked.
 PATIENCE_S: Final = 5.0
 
+# Of pages kept in memory; SQLite's own measure is 2000.
+_CACHE_KIB: Final = 256
+
 
 class Broken(Exception):  # noqa: N818  it names a condition of the disk, not a bug
     """The database cannot be read; the message says why."""
@@ -117,6 +120,8 @@ class Database:
         elif version == len(kind.steps) and not _tables_wanted(kind) <= _tables(self.sql):
             message = f"its tables are not those of {kind.what} of version {version}"
             raise Broken(message)
+        # The check reads all of it, once: that must not stay in memory.
+        self.sql.execute(f"PRAGMA cache_size=-{_CACHE_KIB}")
         checked = self.sql.execute("PRAGMA quick_check(1)").fetchone()[0]
         if checked != "ok":
             raise Broken(checked)
