@@ -1,6 +1,7 @@
 """What the guard costs a small machine: memory, processor, start, and wear of the disk.
 
 Run by hand: `python tests/bench_footprint.py`.  The result stands in DEVELOPERS.md.
+A year of history and events is there already: a check that reads all of it must not stay in memory.
 Each figure is a ratio, or a share, measured in one run: machines are noisy.
 """
 
@@ -11,6 +12,8 @@ import sys
 import tempfile
 import time
 from pathlib import Path
+
+from kept_year import kept_year
 
 from reefguard.rehearsal.bench import Bench, prepare
 
@@ -76,8 +79,8 @@ def memory_and_processor(bench: Bench, span_s: float = 60.0) -> tuple[int, int, 
     return figures
 
 
-def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.0) -> tuple[float, int]:
-    """Return bytes written to the disk per simulated day, and changes of outputs per day.
+def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.0) -> tuple[float, int, int]:
+    """Return bytes written to the disk a simulated day, changes of outputs a day, resident KiB in the end.
 
     The runtime directory is in memory, as under systemd.  The water swings so that both stages
     switch every hour or so.
@@ -99,9 +102,10 @@ def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.
     per_day = (written_bytes(guard.pid) - before) / days
     status = status_file.read(runtime / "status.json")
     changes = sum(one["changes"] for one in status["outputs"].values()) if isinstance(status, dict) else 0
+    resident = resident_kib(guard.pid)
     guard.terminate()
     guard.wait()
-    return per_day, round(changes / days)
+    return per_day, round(changes / days), resident
 
 
 def at_one_second(bench: Bench) -> Bench:
@@ -115,6 +119,7 @@ def main() -> None:
         bench = prepare(Path(quick))
         starts = sorted(until_first_tick(bench) for _ in range(7))
         print(f"exec to first complete tick: {starts[0]:.2f} / {starts[3]:.2f} / {starts[6]:.2f} s")
+        kept_year(bench.state)
         guard_kib, bare_kib, share = memory_and_processor(at_one_second(bench))
         print(
             f"resident: guard {guard_kib} KiB, bare script {bare_kib} KiB, ratio {guard_kib / bare_kib:.3f}"
@@ -124,8 +129,10 @@ def main() -> None:
         runtime = Path(quick) / "run-of-the-other"
         text = disk.settings.read_text(encoding="utf-8").replace(f'"{disk.run}"', f'"{runtime}"')
         disk.settings.write_text(text, encoding="utf-8")
-        per_day, changes = wear(disk, runtime)
+        kept_year(disk.state)
+        per_day, changes, after_kib = wear(disk, runtime)
         print(f"written to disk: {per_day / 1e6:.2f} MB a day at {changes} changes of outputs a day")
+        print(f"resident after a further day: {after_kib} KiB, ratio {after_kib / bare_kib:.3f}")
 
 
 if __name__ == "__main__":

@@ -1,81 +1,62 @@
-"""A year of history: how large, how much a day wears the card, how long a question takes.  Run by hand.
+"""How large a year of history is, what it writes to the card, and how long it takes to read.
 
-python tests/bench_history.py
+Run by hand: `python tests/bench_history.py [DIRECTORY]`, an empty one.  The result stands in DEVELOPERS.md.
 """
 
-import math
 import sys
 import tempfile
 import time
 from pathlib import Path
 
-from reefguard.records.gathering import Batch
-from reefguard.records.history import DayTotals, Interval, Series, Span
+from kept_year import BATCH, DAY_S, DAYS, ENDS_S, LARGE_BATCH, fill, kept_year
+
+from reefguard.link.page.spans import REACHES
+from reefguard.records.history import FILE_NAME
 from reefguard.records.history_reader import HistoryReader
 from reefguard.records.history_store import HistoryStore
 
-SERIES = (
-    *(Series(f"probe{number}", "water") for number in range(3)),
-    Series("room", "room"),
-    Series("room", "humidity"),
-)
-FIRST_S = 1_800_000_000 // 86_400 * 86_400
-# The guard hands on ten minutes at a time.
-_BATCH_S, _MINUTES = 600, 10
-
-
-def batch(at_s: int) -> Batch:
-    """Return ten minutes of three probes, room air and humidity, with an output that changes now and then."""
-    spans = []
-    for number, series in enumerate(SERIES):
-        for minute in range(_MINUTES):
-            from_s = at_s + 60 * minute
-            wave = math.sin(from_s / 86_400.0 * 2.0 * math.pi) + 0.03 * math.sin(from_s / 171.0)
-            value = 0.5 + 0.1 * wave if series.kind == "humidity" else 26.0 + wave - 0.1 * number
-            spans.append((series, Span(float(from_s), 60.0, value, value - 0.06, value + 0.06, 1.0)))
-    half_hour = at_s // 1_800
-    runs = (Interval("fan1", half_hour * 1_800.0, at_s + 600.0, at_s % 1_800 != 1_200, True),) * (
-        half_hour % 2
-    )
-    date = time.strftime("%Y-%m-%d", time.gmtime(at_s))
-    totals = DayTotals(date, 25.0, 27.0, 26.0, 600.0, 600.0, 0.0, 0.0, 0.0, 0.0, {"fan1": 300.0}, {"fan1": 1})
-    return Batch(tuple(spans), runs, (totals,), at_s + 600.0)
+_MEASURED_DAYS = 28
 
 
 def written_bytes() -> int:
-    """Return what this process has had written to the disk."""
+    """Return what this process has given to write(2) (proc(5), `wchar`)."""
     lines = Path("/proc/self/io").read_text(encoding="ascii").splitlines()
-    return int(next(line for line in lines if line.startswith("write_bytes")).split()[1])
+    return int(next(line.split()[1] for line in lines if line.startswith("wchar")))
 
 
-def main() -> None:
-    """Make the year; print the figures."""
-    days = int(sys.argv[1]) if len(sys.argv) > 1 else 365
-    with tempfile.TemporaryDirectory(dir=".") as made:
-        directory = Path(made)
-        store = HistoryStore(directory)
-        before = written_bytes()
-        for at_s in range(FIRST_S, FIRST_S + 86_400 * days, _BATCH_S):
-            store.append(batch(at_s))
-            if at_s % 3_600 == 3_000:
-                store.tidy(at_s + 600.0)
-        wear = (written_bytes() - before) / days
-        store.close()
-        size = (directory / "history.db").stat().st_size
-        print(f"{days} days: {size / 1e6:.1f} MB, written {wear / 1e6:.2f} MB a day")
-        reader, until_s = HistoryReader(directory), FIRST_S + 86_400.0 * days
-        for name, back, most in (
-            ("24 h", 1, 1_500),
-            ("7 d", 7, 2_100),
-            ("90 d", 90, 2_300),
-            ("1 y", 365, 9_000),
-        ):
+def measure(directory: Path) -> None:
+    """Fill a year and look at it."""
+    store = HistoryStore(directory)
+    begun = time.perf_counter()
+    fill(store, 0, DAYS - _MEASURED_DAYS, LARGE_BATCH)
+    before = written_bytes()
+    measured = time.perf_counter()
+    fill(store, DAYS - _MEASURED_DAYS, DAYS, BATCH)
+    daily = (written_bytes() - before) / _MEASURED_DAYS
+    each = (time.perf_counter() - measured) / (_MEASURED_DAYS * 144)
+    print(f"a year written in {time.perf_counter() - begun:.0f} s; a batch takes {each * 1e3:.1f} ms")
+    print(f"written each day in batches of ten minutes: {daily / 1e6:.2f} MB")
+    store.close()
+    print(f"file: {(directory / FILE_NAME).stat().st_size / 1e6:.1f} MB")
+    kept_year(directory)
+    print(f"a year of events: {(directory / 'events.db').stat().st_size / 1e6:.1f} MB")
+    reader = HistoryReader(directory)
+    for reach in REACHES:
+        spent = []
+        for _ in range(5):
             begun = time.perf_counter()
-            past = reader.past(until_s - 86_400.0 * back, until_s, most)
-            took_s = time.perf_counter() - begun
-            spans = sum(len(one) for one in past.series.values())
-            print(f"{name}: {spans} spans of {past.span_s:.0f} s in {1_000.0 * took_s:.0f} ms")
+            past = reader.past(ENDS_S - reach.lasts_s, ENDS_S, reach.most_spans)
+            spent.append(time.perf_counter() - begun)
+        count = max(len(spans) for spans in past.series.values())
+        print(
+            f"past() of {reach.lasts_s / DAY_S:.0f} d: {sorted(spent)[2] * 1e3:.0f} ms; {count} spans of "
+            f"{past.span_s:.0f} s, {len(past.intervals)} intervals"
+        )
 
 
 if __name__ == "__main__":
-    main()
+    if len(sys.argv) > 1:
+        measure(Path(sys.argv[1]))
+    else:
+        with tempfile.TemporaryDirectory() as name:
+            measure(Path(name))

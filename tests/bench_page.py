@@ -1,34 +1,44 @@
-"""How large the page is and how long it takes, for a day and for a year; run by hand.
+"""How large the page is and how long it takes, for a day and for a year, over a real year of history.
 
-    python tests/bench_page.py
-
-Over a made-up history in memory: reading the history from disk is measured where it is kept.
+Run by hand: `python tests/bench_page.py [DIRECTORY]`; a year that is not there is written first, in half a
+minute.  The result stands in DEVELOPERS.md.
 """
 
 import statistics
+import sys
+import tempfile
 import time
 from collections.abc import Callable
+from datetime import datetime
+from pathlib import Path
 
-from page_rig import NOW_S, World, made_up_past
+from kept_year import ENDS_S, kept_year
+from page_rig import ZONE, World
 
+from reefguard.link.notes import Now
 from reefguard.link.page.spans import REACHES
-from reefguard.records.history import Past
+from reefguard.records.event_reader import EventReader
+from reefguard.records.history_reader import HistoryReader
 
 _TIMES = 7
+_MOST_ALARM_EVENTS = 2_000
 
 
-def main() -> None:
+class AtTheEnd(World):
+    """A page that is looked at when the year ends."""
+
+    def now(self) -> Now:
+        """Return the present."""
+        local = datetime.fromtimestamp(ENDS_S + self.boot_s - 1_000.0, ZONE)
+        return Now(self.boot_s, "b", local, trusted=True)
+
+
+def measure(directory: Path) -> None:
     """Print bytes and milliseconds of each reach."""
-    known: dict[tuple[float, int], Past] = {}
-
-    def from_memory(from_s: float, until_s: float, most: int) -> Past:
-        asked = float(round(until_s - from_s)), most
-        return known.setdefault(asked, made_up_past(NOW_S - asked[0], NOW_S, most))
-
+    reader = HistoryReader(directory)
     print("reach     page, bytes   chart alone   drawn anew, ms: least / median / most   drawn already")
     for reach in REACHES:
-        world = World(past=from_memory)
-        world.past(NOW_S - reach.lasts_s, NOW_S, reach.most_spans)
+        world = AtTheEnd(past=reader.past, events=EventReader(directory).of_kind("alarm", _MOST_ALARM_EVENTS))
         client = world.application().test_client()
         client.get("/")
         whole = client.get(f"/?span={reach.key}").get_data()
@@ -49,4 +59,8 @@ def _timed(work: Callable[[], object]) -> float:
 
 
 if __name__ == "__main__":
-    main()
+    if len(sys.argv) > 1:
+        measure(kept_year(Path(sys.argv[1])))
+    else:
+        with tempfile.TemporaryDirectory() as name:
+            measure(kept_year(Path(name)))

@@ -29,13 +29,13 @@ from reefguard.hardware.unavailable import HardwareUnavailable
 from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept, Unreadable
-from reefguard.records.history_writer import HistoryWriter
+from reefguard.records.history_queue import HistoryQueue
 from reefguard.records.safe_levels import SafeLevel
 from reefguard.vocabulary import Finding, Severity
 
 DEFAULT_STATE_DIRECTORY = "/var/lib/reefguard"
 
-# After events could not be written, the next attempt.
+# After events or history could not be written, the next attempt.
 _RETRY_AFTER_S = 10.0
 
 # sysexits.h: configuration error; internal software error.
@@ -121,16 +121,17 @@ def _run(
     world = open_world(settings, clock)
     kept = _remembered(state)
     memory = recalled(kept, settings, now_s=clock.boot_s(), boot_id=clock.boot_id())
-    events = EventQueue(state, retry_after_s=clock.real_seconds(_RETRY_AFTER_S), remember=ALARMS)
-    history = HistoryWriter(state, retry_after_s=clock.real_seconds(_RETRY_AFTER_S))
+    retry_after_s = clock.real_seconds(_RETRY_AFTER_S)
+    zone = local_zone()
     running = Guard(
         good,
         memory,
         world,
-        chores=Chores(local_zone()),
+        chores=Chores(zone),
         settings_file=settings_file,
-        events=events,
-        history=history,
+        events=EventQueue(state, retry_after_s=retry_after_s, remember=ALARMS),
+        history=HistoryQueue(state, retry_after_s=retry_after_s),
+        zone=zone,
     )
     running.set_trouble("last good copy", finding)
     try:

@@ -24,7 +24,7 @@ from reefguard.records import commissioning_log
 from reefguard.records.event_reader import EventReader, NoEvents
 from reefguard.records.events import Event
 from reefguard.records.files import replace_file
-from reefguard.records.history import HOUR_S, MINUTE_S, DayTotals, Past
+from reefguard.records.history import HOUR_S, MINUTE_S, DayTotals, Past, Watch
 from reefguard.records.history_reader import HistoryReader, NoHistory
 from reefguard.report.lookback_page import page_of
 from reefguard.settings.quantities import TEMPERATURE, MisreadError
@@ -111,20 +111,27 @@ class _Files:
 
     def evidence(self, stretch: Stretch) -> Evidence:
         """Return what there is of a stretch."""
-        past, totals = self._past(stretch)
+        past, totals, watches = self._past(stretch)
         return evidence(
-            stretch, self._zone, past, totals, self._recorded(stretch), records=self._commissioned()
+            stretch,
+            self._zone,
+            past,
+            totals,
+            self._recorded(stretch),
+            watches=watches,
+            records=self._commissioned(),
         )
 
-    def _past(self, stretch: Stretch) -> tuple[Past, tuple[DayTotals, ...]]:
+    def _past(self, stretch: Stretch) -> tuple[Past, tuple[DayTotals, ...], tuple[Watch, ...]]:
         first, last = (local(at_s, self._zone).date().isoformat() for at_s in stretch)
         try:
             # A little more: an output that ran at the beginning did not start there.
-            past = self._history.past(stretch.from_s - MINUTE_S, stretch.until_s, _MOST_SPANS)
-            return past, self._history.days(first, last)
+            wider = Stretch(stretch.from_s - MINUTE_S, stretch.until_s)
+            past = self._history.past(*wider, _MOST_SPANS)
+            return past, self._history.days(first, last), self._history.watches(*wider)
         except NoHistory as error:
             self._note(f"The history cannot be told: {error}.")
-            return Past(stretch.from_s, stretch.until_s, HOUR_S, {}, ()), ()
+            return Past(stretch.from_s, stretch.until_s, HOUR_S, {}, ()), (), ()
 
     def _recorded(self, stretch: Stretch) -> tuple[Event, ...]:
         try:

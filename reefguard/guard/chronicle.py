@@ -7,6 +7,7 @@ from reefguard.control.step import Decision
 from reefguard.control.words import explain
 from reefguard.records.event_queue import EventQueue
 from reefguard.records.events import Event
+from reefguard.records.history_queue import HistoryQueue
 from reefguard.settings.model import Unit
 from reefguard.vocabulary import Wall
 
@@ -21,13 +22,22 @@ class Moment(NamedTuple):
 class Chronicle:
     """Remembers what it noted last, so that it notes only what changes."""
 
-    def __init__(self, queue: EventQueue, boot_id: str) -> None:
-        """Start with every output at rest and no mode."""
+    def __init__(self, queue: EventQueue, boot_id: str, history: HistoryQueue | None = None) -> None:
+        """Start with every output at rest and no mode.
+
+        Args:
+            queue: where events go.
+            boot_id: of the boot whose clock the moments are of.
+            history: what becomes of it is noted, too.
+        """
         self._queue = queue
         self._boot_id = boot_id
         self._mode: str | None = None
         self._on: dict[str, bool] = {}
-        self._lost = 0
+        self._queues: dict[str, EventQueue | HistoryQueue] = {"events": queue}
+        if history is not None:
+            self._queues["minutes of history"] = history
+        self._lost = dict.fromkeys(self._queues, 0)
 
     def note(
         self,
@@ -59,7 +69,8 @@ class Chronicle:
 
     def tick(self, decision: Decision, at: Moment, unit: Unit) -> None:
         """Note what this tick changed, and what became of the events themselves."""
-        self._of_the_events(at)
+        for items, way in self._queues.items():
+            self._of_the_disk(at, items, way)
         mode = decision.mode.value
         if mode != self._mode:
             self.note(at, "mode", "mode", mode, f"the mode is {mode} now")
@@ -76,8 +87,9 @@ class Chronicle:
         self._on[name] = on
         self.note(at, "output", name, "on" if on else "off", why, details={"level": round(level, 3)})
 
-    def _of_the_events(self, at: Moment) -> None:
-        damage = self._queue.take_damage()
+    def _of_the_disk(self, at: Moment, items: str, way: EventQueue | HistoryQueue) -> None:
+        """Note what became of events or minutes on their way to the disk."""
+        damage = way.take_damage()
         if damage is not None:
             aside, why = damage
             self.note(
@@ -85,15 +97,15 @@ class Chronicle:
                 "guard",
                 "guard",
                 "began anew",
-                f"the events could not be read ({why}): they are set aside as {aside}, and new ones begun",
+                f"the {items} could not be read ({why}): they are set aside as {aside}, and new ones begun",
             )
-        lost = self._queue.dropped
-        if lost > self._lost and self._queue.trouble is None:
+        lost = way.dropped - self._lost[items]
+        if lost > 0 and way.trouble is None:
+            self._lost[items] += lost
             self.note(
                 at,
                 "guard",
                 "guard",
                 "lost",
-                f"{lost - self._lost} events were lost: more than memory holds, while the disk failed",
+                f"{lost} {items} were lost: more than memory holds, while the disk failed",
             )
-            self._lost = lost

@@ -9,6 +9,7 @@ healthy   feed the watchdog: the last line of a tick that completed in full
 
 import os
 from collections.abc import Callable
+from datetime import tzinfo
 from pathlib import Path
 from threading import Event
 from typing import Any
@@ -21,8 +22,8 @@ from reefguard.guard.chronicle import Chronicle, Moment
 from reefguard.guard.command_socket import CommandSocket
 from reefguard.guard.commands import AskedOfOutput, Refused, parse
 from reefguard.guard.day import Day
+from reefguard.guard.history_desk import HistoryDesk
 from reefguard.guard.journal import Journal, Priority, say
-from reefguard.guard.keeping import HistoryKeeping
 from reefguard.guard.recall import to_keep
 from reefguard.guard.settings_source import Good, keep
 from reefguard.guard.signals import Signals
@@ -33,7 +34,7 @@ from reefguard.records import guard_memory, safe_levels, status_file
 from reefguard.records.background_saver import BackgroundSaver
 from reefguard.records.event_queue import EventQueue
 from reefguard.records.guard_memory import Kept
-from reefguard.records.history_writer import HistoryWriter
+from reefguard.records.history_queue import HistoryQueue
 from reefguard.settings.model import Settings
 from reefguard.vocabulary import Cause, Finding, Inputs, Missed, Severity
 
@@ -62,7 +63,8 @@ class Guard:
         chores: Chores,
         settings_file: Path,
         events: EventQueue,
-        history: HistoryWriter,
+        history: HistoryQueue,
+        zone: tzinfo,
     ) -> None:
         """Take over the devices.
 
@@ -74,6 +76,7 @@ class Guard:
             settings_file: what a reload reads, by the name people know.
             events: where everything that happens is kept.
             history: where what the tank was like is kept.
+            zone: of the local day.
         """
         self._good = good
         self._settings = good.settings
@@ -89,8 +92,9 @@ class Guard:
         self._saved_shape: object = None
         self._day = Day(output_names(good.settings), memory.counters, self._saved_s)
         self._events = events
-        self._history = HistoryKeeping(history)
-        self._chronicle = Chronicle(events, self._identity.boot_id)
+        self._chronicle = Chronicle(events, self._identity.boot_id, history)
+        resting = frozenset(rest.output for rest in safe_levels.of(good.settings) if rest.load_on)
+        self._history = HistoryDesk(history, zone, resting, self._saved_s)
         left = events.left_behind(_DISK_PATIENCE_S)
         self._alarms = AlarmDesk(events, self._chronicle, self._identity.boot_id, left)
         self._alarms.begin(self._moment(), VERSION)
@@ -188,7 +192,7 @@ class Guard:
             self._alarms.end(at)
         self._saver.finish(patience_s=3.0)
         self._events.finish(patience_s=3.0)
-        self._history.finish(patience_s=3.0)
+        self._history.finish(at, patience_s=3.0)
         status_file.remove(Path(self._settings.runtime_directory))
 
     def _gather(self) -> Inputs:
@@ -244,8 +248,8 @@ class Guard:
         self._journal.tick(decision, findings, inputs.now_s, self._settings.shown_in)
         at = Moment(inputs.now_s, inputs.wall)
         self._chronicle.tick(decision, at, self._settings.shown_in)
+        self._history.tick(inputs, decision, self._settings)
         self._alarms.tick(findings, decision.estimate, self._settings.safe_band, at, self._settings.shown_in)
-        self._history.tick(decision, inputs, self._settings)
         self._status = document(
             self._memory,
             decision,
@@ -291,9 +295,6 @@ class Guard:
                     "free space, or replace the card; the control goes on, its memory is in RAM",
                 )
         self.set_trouble("storage", finding)
-        aside = self._history.take_damage()
-        if aside is not None:
-            say(Priority.WARNING, f"the history was damaged: it is set aside as {aside}, and a new one begun")
 
     def _moment(self) -> Moment:
         return Moment(self._world.clock.boot_s(), self._world.clock.wall())

@@ -21,7 +21,7 @@ from typing import Final, NamedTuple
 
 from reefguard.link.notes import Memory, Now, as_text, from_text, shifted
 from reefguard.link.policy import Message
-from reefguard.records import databases
+from reefguard.records import database
 from reefguard.records.events import Event, Recorded
 
 FILE_NAME: Final = "outbox.db"
@@ -103,7 +103,7 @@ class Outbox:
         """
         self._lock = threading.Lock()
         self._database = sqlite3.connect(
-            directory / FILE_NAME, timeout=databases.PATIENCE_S, isolation_level=None, check_same_thread=False
+            directory / FILE_NAME, timeout=database.PATIENCE_S, isolation_level=None, check_same_thread=False
         )
         try:
             self._prepare()
@@ -318,7 +318,7 @@ def opened(directory: Path) -> tuple[Outbox, str | None]:
     try:
         return Outbox(directory), None
     except Unusable as error:
-        aside = databases.set_aside(directory / FILE_NAME)
+        aside = database.set_aside(directory / FILE_NAME)
         return Outbox(directory), f"the outbox cannot be used ({error}): it is set aside as {aside}"
 
 

@@ -8,7 +8,7 @@ from typing import NamedTuple
 from reefguard.commissioning.record import Record
 from reefguard.lookback.stretch import Stretch, day_of, rest, whole_days
 from reefguard.records.events import Event
-from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span
+from reefguard.records.history import HOUR_S, DayTotals, Interval, Past, Span, Watch
 
 
 class Evidence(NamedTuple):
@@ -20,6 +20,7 @@ class Evidence(NamedTuple):
         past: of the stretch, or of more.
         totals: of its whole days, as far as there are any.
         events: of the stretch or of more, in order; a moment each, Unix seconds.
+        watches: when in the stretch, or in a little more, the guard recorded; empty where nobody knows.
         records: of commissioning, all that were ever written, in order.
     """
 
@@ -28,6 +29,7 @@ class Evidence(NamedTuple):
     past: Past
     totals: dict[date, DayTotals]
     events: tuple[tuple[float, Event], ...]
+    watches: tuple[Watch, ...] = ()
     records: tuple[Record, ...] = ()
 
     @property
@@ -64,6 +66,7 @@ def evidence(
     totals: tuple[DayTotals, ...],
     events: tuple[Event, ...],
     *,
+    watches: tuple[Watch, ...] = (),
     records: tuple[Record, ...] = (),
 ) -> Evidence:
     """Sort what was read.
@@ -74,6 +77,7 @@ def evidence(
         past: of the stretch, or of more.
         totals: of any days; those of whole days of the stretch are kept.
         events: in any order, of any time.
+        watches: of the stretch, or of more.
         records: of commissioning, in the order they were written.
     """
     days = frozenset(whole_days(stretch, zone))
@@ -83,7 +87,7 @@ def evidence(
         key=lambda pair: pair[0],
     )
     known = {day: one for day, one in sorted(by_date.items()) if day in days}
-    return Evidence(stretch, zone, past, known, tuple(at), records)
+    return Evidence(stretch, zone, past, known, tuple(at), watches=watches, records=records)
 
 
 def intervals_in(intervals: tuple[Interval, ...], stretch: Stretch) -> tuple[Interval, ...]:

@@ -1,6 +1,6 @@
 """When the guard was at work, how it started, and when it was away."""
 
-from bisect import bisect_left
+from bisect import bisect_left, bisect_right
 from dataclasses import dataclass
 from math import inf
 from typing import Final, NamedTuple
@@ -104,12 +104,12 @@ def _away(seen: Evidence, started: list[float]) -> tuple[Away, ...]:
     stops = [at_s for at_s, event in seen.events if (event.kind, event.change) == ("guard", "stopped")]
     begins_s, ends_s = seen.stretch
     found = [
-        _since(_newest(signs, start_s), _newest(stops, start_s), _newest(started, start_s), start_s)
+        _since(_newest_sign(signs, start_s), _newest(stops, start_s), _newest(started, start_s), start_s)
         for start_s in started
         if seen.stretch.holds(start_s)
     ]
-    at_end = _since(_newest(signs, ends_s), _newest(stops, ends_s), _newest(started, ends_s), ends_s)
-    patience_s = BATCH_S + (seen.past.span_s if seen.past.span_s >= HOUR_S else 0.0)
+    at_end = _since(_newest_sign(signs, ends_s), _newest(stops, ends_s), _newest(started, ends_s), ends_s)
+    patience_s = BATCH_S + (seen.past.span_s if seen.past.span_s >= HOUR_S and not seen.watches else 0.0)
     if at_end.asked or ends_s - max(at_end.from_s, begins_s) > patience_s:
         found.append(at_end)
     cut = (one._replace(from_s=max(one.from_s, begins_s)) for one in found)
@@ -127,9 +127,16 @@ def _newest(moments: list[float], before_s: float) -> float:
     return moments[place - 1] if place else -inf
 
 
+def _newest_sign(signs: list[float], until_s: float) -> float:
+    place = bisect_right(signs, until_s)
+    return signs[place - 1] if place else -inf
+
+
 def _signs(seen: Evidence) -> list[float]:
     """Return the moments at which it is known to have been at work, in order."""
     signs = {at_s for at_s, event in seen.events if event.change != "started"}
+    if seen.watches:
+        return sorted(signs | {watch.until_s for watch in seen.watches})
     for one in seen.past.intervals:
         signs.add(one.until_s)
     for spans in seen.past.series.values():

@@ -19,7 +19,7 @@ from contextlib import closing, suppress
 from pathlib import Path
 from typing import Final, NamedTuple
 
-from reefguard.records.event_reader import opened
+from reefguard.records.database_reader import open_for_reading
 
 TOP: Final = "reefguard-backup"
 
@@ -153,7 +153,7 @@ def _database(path: Path, copy: Path) -> bytes | None:
     """Return a database as of one moment; `None` if it is damaged: then its bytes are all there is."""
     copy.unlink(missing_ok=True)
     try:
-        with opened(path) as source, closing(sqlite3.connect(copy)) as whole:
+        with open_for_reading(path) as source, closing(sqlite3.connect(copy)) as whole:
             source.backup(whole)
             # One file, wherever it is unpacked.
             whole.execute("PRAGMA journal_mode=DELETE")

@@ -1,21 +1,10 @@
-"""The events database, as others read it: while the guard writes, after its end, after it was killed.
-
-A reader writes nothing, not even SQLite's own index of the log, so it needs
-no right to.  Each question opens the database anew: a reader that holds one
-open would keep the log from being folded in, and would not see one that was
-set aside.
-"""
+"""The events database, as others read it."""
 
 import json
-import shutil
-import sqlite3
-import tempfile
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
 from pathlib import Path
 from typing import Any
 
-from reefguard.records.databases import PATIENCE_S
+from reefguard.records.database_reader import Unread, opened
 from reefguard.records.events import COLUMNS, FILE_NAME, Event, Recorded
 
 
@@ -86,65 +75,9 @@ class EventReader:
                     f"SELECT seq, {COLUMNS} FROM events {which}",  # noqa: S608  our own words
                     values,
                 ).fetchall()
-            return tuple(_recorded(row) for row in rows)
-        except FileNotFoundError:
-            message = f"{self._path} is not there: no guard has run with these settings"
-            raise NoEvents(message) from None
-        except (sqlite3.Error, OSError, ValueError) as error:
-            why = (error.strerror if isinstance(error, OSError) else None) or str(error)
-            message = f"{self._path} cannot be read: {why}"
-            raise NoEvents(message) from error
-
-
-@contextmanager
-def opened(path: Path) -> Iterator[sqlite3.Connection]:
-    """Open a database of the guard without writing anything beside it, whoever else has it open.
-
-    Raises:
-        FileNotFoundError: it is not there.
-        OSError, sqlite3.Error: it cannot be read.
-    """
-    # What is missing, or may not be read, shall say so in the system's words, not in SQLite's.
-    path.open("rb").close()
-    if not path.with_name(f"{path.name}-shm").exists():
-        # The log's index is not there: nobody has the database open.  To open it as one with a log would make
-        # an empty log: root's, where it is root who reads, and then the guard could not open its own events.
-        yield from _without_index(path)
-        return
-    try:
-        connection = _connected(path, "mode=ro&readonly_shm=1")
-    except sqlite3.OperationalError:
-        # The index has just gone, or nobody has it open any more.
-        yield from _without_index(path)
-    else:
-        with closing(connection):
-            yield connection
-
-
-def _without_index(path: Path) -> Iterator[sqlite3.Connection]:
-    log = path.with_name(f"{path.name}-wal")
-    if not log.exists():
-        # Closed in order, all of it in one file.
-        with closing(_connected(path, "mode=ro&immutable=1")) as connection:
-            yield connection
-        return
-    # The machine went down under it.  The next guard will mend it; until then a copy tells what it holds.
-    with tempfile.TemporaryDirectory(prefix="reefguard-events-") as private:
-        copy = Path(private) / path.name
-        shutil.copyfile(path, copy)
-        shutil.copyfile(log, copy.with_name(log.name))
-        with closing(_connected(copy, "mode=rw")) as connection:
-            yield connection
-
-
-def _connected(path: Path, how: str) -> sqlite3.Connection:
-    connection = sqlite3.connect(f"{path.absolute().as_uri()}?{how}", uri=True, timeout=PATIENCE_S)
-    try:
-        connection.execute("SELECT count(*) FROM sqlite_schema").fetchone()
-    except sqlite3.Error:
-        connection.close()
-        raise
-    return connection
+                return tuple(_recorded(row) for row in rows)
+        except Unread as error:
+            raise NoEvents(str(error)) from error
 
 
 def _recorded(row: tuple[Any, ...]) -> Recorded:

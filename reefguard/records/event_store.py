@@ -1,31 +1,49 @@
 """The events database, as its one writer sees it.
 
-SQLite with a write-ahead log and `synchronous=FULL`: what `append` returned
-from has reached the disk, and others read while it writes.  A database that
-cannot be read is set aside, never deleted, and a new one begun.
+`synchronous=FULL`: what `append` returned from has reached the disk.  It does
+not grow for ever: see `prune`.
 """
 
 import json
-import sqlite3
 from collections.abc import Mapping, Sequence
-from contextlib import suppress
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
-from reefguard.records import databases
-from reefguard.records.databases import Kind, told
-from reefguard.records.events import APPLICATION_ID, COLUMNS, FILE_NAME, SCHEMA, USER_VERSION, Event
+from reefguard.records.database import Database, Kind, as_text, highest_set_aside, set_aside
+from reefguard.records.events import APPLICATION_ID, COLUMNS, FILE_NAME, SCHEMA, Event
+
+KIND: Final = Kind("events", FILE_NAME, APPLICATION_ID, (SCHEMA,), "FULL")
 
 # A new database counts on from far above the one set aside before it, so that no reader's place lies ahead.
 SEQ_STEP: Final = 1_000_000_000_000
 
-# Kept at each start of the guard: at 60 changes of outputs a day, nine years of them.
-MOST_OUTPUTS: Final = 200_000
-MOST_OTHERS: Final = 100_000
-
 _INSERT: Final = f"INSERT INTO events({COLUMNS}) VALUES ({', '.join('?' * 11)})"  # noqa: S608  our own columns
 
-_KIND: Final = Kind("events", APPLICATION_ID, USER_VERSION)
+
+class Keep(NamedTuple):
+    """How long events of some kinds are kept.
+
+    Attributes:
+        kinds: of events.
+        years: older ones go, by the newest event's wall clock.
+        most: when there are more, the oldest go.
+        least: so many stay whatever a wall clock says, for it may have been wrong.
+    """
+
+    kinds: tuple[str, ...]
+    years: int
+    most: int
+    least: int
+
+
+# What a person or an insurer asks for years later, and what only explains a day.
+KEPT: Final = (
+    Keep(("alarm", "command", "guard"), years=5, most=50_000, least=10_000),
+    Keep(("output", "mode"), years=2, most=50_000, least=10_000),
+)
+
+# An outbreak of deletions would hold up an alarm on its way to the disk.
+_MOST_PRUNED: Final = 500
 
 
 class EventStore:
@@ -38,16 +56,17 @@ class EventStore:
             Broken: what is there is damaged, or no events database of this version.
             sqlite3.Error: it cannot be opened now.
         """
-        self._path = directory / FILE_NAME
-        self._open = sqlite3.connect(
-            self._path, timeout=databases.PATIENCE_S, isolation_level=None, check_same_thread=False
-        )
+        self._database = Database(directory, KIND)
         try:
-            self._prepare()
-        except BaseException as error:
-            self._open.close()
-            raise told(error) from error
-        self._inode = self._path.stat().st_ino
+            first = SEQ_STEP * highest_set_aside(directory / FILE_NAME)
+            with self._database.reading() as sql:
+                counted = sql.execute("SELECT count(*) FROM sqlite_sequence WHERE name = 'events'").fetchone()
+            if not counted[0]:
+                with self._database.transaction() as sql:
+                    sql.execute("INSERT INTO sqlite_sequence(name, seq) VALUES ('events', ?)", (first,))
+        except BaseException:
+            self._database.close()
+            raise
 
     def append(self, events: Sequence[Event], remembered: Mapping[str, str] | None = None) -> None:
         """Add events in their order, and keep texts by name: all of it or none.
@@ -56,23 +75,13 @@ class EventStore:
             Broken: the database turned out to be damaged.
             sqlite3.Error: it could not be written; nothing of it was.
         """
-        try:
-            databases.still_there(self._path, self._inode)
-            self._open.execute("BEGIN IMMEDIATE")
-            try:
-                self._open.executemany(_INSERT, [_row(event) for event in events])
-                self._open.executemany(
-                    "INSERT INTO remembered(name, value) VALUES (?, ?) "
-                    "ON CONFLICT(name) DO UPDATE SET value = excluded.value",
-                    [(name, _as_text(value)) for name, value in (remembered or {}).items()],
-                )
-                self._open.execute("COMMIT")
-            except BaseException:
-                if self._open.in_transaction:
-                    self._open.execute("ROLLBACK")
-                raise
-        except sqlite3.Error as error:
-            raise told(error) from error
+        with self._database.transaction() as sql:
+            sql.executemany(_INSERT, [_row(event) for event in events])
+            sql.executemany(
+                "INSERT INTO remembered(name, value) VALUES (?, ?) "
+                "ON CONFLICT(name) DO UPDATE SET value = excluded.value",
+                [(name, as_text(value)) for name, value in (remembered or {}).items()],
+            )
 
     def remembered(self, name: str) -> str | None:
         """Return the text kept under a name, or `None`.
@@ -81,51 +90,48 @@ class EventStore:
             Broken: the database is damaged.
             sqlite3.Error: it could not be read.
         """
-        try:
-            row = self._open.execute("SELECT value FROM remembered WHERE name = ?", (name,)).fetchone()
-        except sqlite3.Error as error:
-            raise told(error) from error
+        with self._database.reading() as sql:
+            row = sql.execute("SELECT value FROM remembered WHERE name = ?", (name,)).fetchone()
         return None if row is None else str(row[0])
+
+    def prune(self, kept: Sequence[Keep] | None = None) -> int:
+        """Delete some of what is too old or too much, the oldest first; return how many events went.
+
+        Raises:
+            Broken: the database turned out to be damaged.
+            sqlite3.Error: it could not be written; nothing went.
+        """
+        gone = 0
+        with self._database.transaction() as sql:
+            newest = sql.execute("SELECT at_wall FROM events ORDER BY seq DESC LIMIT 1").fetchone()
+            for keep in KEPT if kept is None else kept:
+                marks = ", ".join("?" * len(keep.kinds))
+                place = f"SELECT seq FROM events WHERE kind IN ({marks}) ORDER BY seq DESC LIMIT 1 OFFSET ?"  # noqa: S608  marks
+                too_much = sql.execute(place, (*keep.kinds, keep.most)).fetchone()
+                may_go = sql.execute(place, (*keep.kinds, keep.least)).fetchone()
+                if may_go is None:
+                    continue
+                # ISO 8601 sorts as text; that offsets differ does not matter after years.
+                oldest = f"{int(newest[0][:4]) - keep.years:04d}{newest[0][4:]}"
+                gone += sql.execute(
+                    f"DELETE FROM events WHERE seq IN (SELECT seq FROM events WHERE kind IN ({marks}) "  # noqa: S608  marks
+                    "AND seq <= ? AND (seq <= ? OR at_wall < ?) ORDER BY seq LIMIT ?)",
+                    (*keep.kinds, may_go[0], too_much[0] if too_much else -1, oldest, _MOST_PRUNED),
+                ).rowcount
+        return gone
 
     def close(self) -> None:
         """Let go of it, as well as can be."""
-        with suppress(sqlite3.Error):
-            self._open.close()
-
-    def _prepare(self) -> None:
-        tables = databases.checked(self._open, _KIND)
-        self._open.execute("PRAGMA journal_mode=WAL")
-        self._open.execute("PRAGMA synchronous=FULL")
-        if not tables:
-            self._create()
-        else:
-            self._let_go()
-
-    def _let_go(self) -> None:
-        """Let go of the oldest beyond so many.  By their number, not by a clock that may be wrong."""
-        for which, most in (("= 'output'", MOST_OUTPUTS), ("<> 'output'", MOST_OTHERS)):
-            self._open.execute(
-                f"DELETE FROM events WHERE kind {which} AND seq <= (SELECT seq FROM events "  # noqa: S608  our own words
-                f"WHERE kind {which} ORDER BY seq DESC LIMIT 1 OFFSET ?)",
-                (most,),
-            )
-
-    def _create(self) -> None:
-        first = SEQ_STEP * databases.highest_set_aside(self._path)
-        self._open.execute("BEGIN IMMEDIATE")
-        for statement in SCHEMA:
-            self._open.execute(statement)
-        self._open.execute("INSERT INTO sqlite_sequence(name, seq) VALUES ('events', ?)", (first,))
-        self._open.execute("COMMIT")
+        self._database.close()
 
 
-def set_aside(directory: Path) -> Path:
-    """Move a damaged database, with what belongs to it, out of the way; return where to.
+def set_events_aside(directory: Path) -> Path:
+    """Move a damaged database out of the way; return where to.
 
     Raises:
         OSError: it could not be moved.
     """
-    return databases.set_aside(directory / FILE_NAME)
+    return set_aside(directory / FILE_NAME)
 
 
 def _row(event: Event) -> tuple[object, ...]:
@@ -136,15 +142,10 @@ def _row(event: Event) -> tuple[object, ...]:
         event.at_wall,
         int(event.clock_trusted),
         event.kind,
-        _as_text(event.subject),
+        as_text(event.subject),
         event.change,
         event.priority,
-        _as_text(event.what),
-        _as_text(event.who),
-        _as_text(details),
+        as_text(event.what),
+        as_text(event.who),
+        as_text(details),
     )
-
-
-def _as_text(text: str | None) -> str | None:
-    """Return what UTF-8 can hold: bytes of a file's name that are no text come here as lone surrogates."""
-    return None if text is None else text.encode(errors="backslashreplace").decode()

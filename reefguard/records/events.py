@@ -7,11 +7,9 @@ FILE_NAME: Final = "events.db"
 
 # "RGEV", for file(1) and for ourselves: a database of somebody else's is left alone.
 APPLICATION_ID: Final = 0x52474556
-USER_VERSION: Final = 1
 
+# What makes an empty file version 1 (`user_version`).
 SCHEMA: Final = (
-    f"PRAGMA application_id={APPLICATION_ID}",
-    f"PRAGMA user_version={USER_VERSION}",
     """CREATE TABLE events(
  seq INTEGER PRIMARY KEY AUTOINCREMENT,
  boot_id TEXT NOT NULL, at_boot_s REAL NOT NULL,

@@ -1,32 +1,53 @@
 """The history database, as others read it: while the guard writes, after its end, after it was killed."""
 
+import math
 import sqlite3
-from collections.abc import Callable
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Iterator
 from pathlib import Path
-from typing import Final, TypeVar
+from typing import Final, NamedTuple, TypeVar
 
-from reefguard.records.event_reader import opened
+from reefguard.records.database_reader import Unread, opened
 from reefguard.records.history import (
     FILE_NAME,
-    GOOD_PARTS,
+    FIVE_MINUTES_S,
+    FOLDED,
+    HOUR_S,
+    LONGEST_ROW_MS,
     MINUTE_S,
-    PARTS,
     TABLES,
     DayTotals,
     Interval,
     Past,
     Series,
     Span,
+    Watch,
+    kept_from,
+    key_from,
 )
-from reefguard.records.history_store import ROLLED, days_in
+
+# Those made already, and of minutes that are not folded yet, those still to be made.
+_MADE: Final = """
+SELECT key % 256, key / 256 * 60, mean, low, high, :lasts - lost_ms FROM {table}
+ WHERE key >= :begin AND key < :end"""
+_TO_BE_MADE: Final = """
+UNION ALL
+SELECT key % 256, key / 256 / :span * :span * 60 AS slot,
+  sum(1.0 * mean * (60000 - lost_ms)) / sum(60000 - lost_ms), min(low), max(high), sum(60000 - lost_ms)
+ FROM minutes WHERE key >= max(:folded, :begin) AND key < :end GROUP BY slot, key % 256"""
 
 _Answer = TypeVar("_Answer")
-
-_COARSEST: Final = "hours"
 
 
 class NoHistory(Exception):  # noqa: N818  it names a condition a person can mend, not a bug
     """The history cannot be read; the message says why."""
+
+
+class Extent(NamedTuple):
+    """From when to when something is recorded (Unix seconds)."""
+
+    from_s: float
+    until_s: float
 
 
 class HistoryReader:
@@ -39,10 +60,67 @@ class HistoryReader:
     def past(self, from_s: float, until_s: float, most_spans: int) -> Past:
         """Return a stretch of time, as finely as `most_spans` a series allow and as it is still kept.
 
+        Hours are the coarsest there is, however many they are.
+
         Raises:
             NoHistory: there is no database, or it cannot be read.
         """
-        return self._asked(lambda database: _past(database, from_s, until_s, most_spans))
+
+        def answer(sql: sqlite3.Connection) -> Past:
+            marks = _marks(sql)
+            for lasts_s in (MINUTE_S, FIVE_MINUTES_S):
+                few = until_s - from_s <= most_spans * lasts_s
+                if few and from_s >= marks.get(kept_from(lasts_s), 0):
+                    return _past(sql, from_s, until_s, lasts_s, marks)
+            return _past(sql, from_s, until_s, HOUR_S, marks)
+
+        return self._asked(answer)
+
+    def stretch(self, from_s: float, until_s: float, span_s: int) -> Past:
+        """Return a stretch of time in spans of 60, 300 or 3600 s, as far back as such are kept.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+        return self._asked(lambda sql: _past(sql, from_s, until_s, span_s, _marks(sql)))
+
+    def kept_from(self, span_s: int) -> float:
+        """Return since when spans of 60, 300 or 3600 s are kept; 0 where all still are.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+        return self._asked(lambda sql: float(_marks(sql).get(kept_from(span_s), 0)))
+
+    def extent(self) -> Extent | None:
+        """Return from when to when something is recorded, or `None` where nothing is.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+
+        def answer(sql: sqlite3.Connection) -> Extent | None:
+            first_ms, last_ms = sql.execute("SELECT min(from_ms), max(until_ms) FROM watches").fetchone()
+            return None if first_ms is None else Extent(first_ms / 1_000, last_ms / 1_000)
+
+        return self._asked(answer)
+
+    def watches(self, from_s: float, until_s: float) -> tuple[Watch, ...]:
+        """Return when in a stretch of time the guard recorded, in order; cut to the stretch.
+
+        Raises:
+            NoHistory: there is no database, or it cannot be read.
+        """
+
+        def answer(sql: sqlite3.Connection) -> tuple[Watch, ...]:
+            rows = sql.execute(
+                "SELECT from_ms / 1000.0, until_ms / 1000.0 FROM watches "
+                "WHERE until_ms > ? AND from_ms < ? ORDER BY from_ms",
+                (from_s * 1_000, until_s * 1_000),
+            )
+            return tuple(Watch(max(begin_s, from_s), min(end_s, until_s)) for begin_s, end_s in rows)
+
+        return self._asked(answer)
 
     def days(self, first: str, last: str) -> tuple[DayTotals, ...]:
         """Return the totals of the local days from `first` to `last`, both included (ISO 8601).
@@ -50,113 +128,111 @@ class HistoryReader:
         Raises:
             NoHistory: there is no database, or it cannot be read.
         """
-        return self._asked(lambda database: tuple(days_in(database, first, last)))
+        return self._asked(lambda sql: tuple(_days(sql, first, last)))
 
-    def reach(self) -> tuple[float, float] | None:
-        """Return from when until when there are readings, Unix seconds; `None` where there are none.
-
-        Raises:
-            NoHistory: there is no database, or it cannot be read.
-        """
-        return self._asked(_reach)
-
-    def _asked(self, question: Callable[[sqlite3.Connection], _Answer]) -> _Answer:
+    def _asked(self, answer: Callable[[sqlite3.Connection], _Answer]) -> _Answer:
         try:
-            with opened(self._path) as database:
-                return question(database)
-        except FileNotFoundError:
-            message = f"{self._path} is not there: no guard has run with these settings"
-            raise NoHistory(message) from None
-        except (sqlite3.Error, OSError, ValueError, TypeError, KeyError) as error:
-            why = (error.strerror if isinstance(error, OSError) else None) or str(error)
-            message = f"{self._path} cannot be read: {why}"
-            raise NoHistory(message) from error
+            with opened(self._path) as sql:
+                # What is read belongs together, though the guard goes on writing.
+                sql.execute("BEGIN")
+                return answer(sql)
+        except Unread as error:
+            raise NoHistory(str(error)) from error
 
 
-def _past(database: sqlite3.Connection, from_s: float, until_s: float, most_spans: int) -> Past:
-    table = _table(database, from_s, until_s, most_spans)
-    lasts_s = TABLES[table]
-    rolled = database.execute("SELECT at_s FROM progress WHERE name = ?", (ROLLED,)).fetchone()
-    rolled_s = float("inf") if table == "minutes" else rolled[0] if rolled is not None else from_s
-    asked = database.execute(
-        f"SELECT from_s, series, mean, low, high, good FROM {table} "  # noqa: S608  our own word
-        "WHERE from_s > ? AND from_s < ? ORDER BY from_s",
-        (from_s - lasts_s, min(until_s, rolled_s)),
-    )
-    rows: list[tuple[int, int, int, int, int, float]] = asked.fetchall()
-    if rolled_s < until_s:
-        rows += _not_yet_rolled(database, max(rolled_s, from_s - lasts_s), until_s, lasts_s)
-    known = {number: Series(name, kind) for number, name, kind in database.execute("SELECT * FROM series")}
-    found: dict[Series, list[Span]] = {series: [] for series in known.values()}
-    for begins_s, number, mean, low, high, good in rows:
-        series = known[number]
-        parts = PARTS[series.kind]
-        share = min(1.0, good / GOOD_PARTS)
-        found[series].append(
-            Span(float(begins_s), float(lasts_s), mean / parts, low / parts, high / parts, share)
-        )
-    series_found = {series: tuple(spans) for series, spans in found.items() if spans}
-    return Past(from_s, until_s, float(lasts_s), series_found, _intervals(database, from_s, until_s))
+def _marks(sql: sqlite3.Connection) -> dict[str, int]:
+    return dict(sql.execute("SELECT name, at_s FROM marks").fetchall())
 
 
-def _table(database: sqlite3.Connection, from_s: float, until_s: float, most_spans: int) -> str:
-    """Return the finest table that is not too fine, and reaches as far back as any does."""
-    oldest = {
-        table: database.execute(f"SELECT min(from_s) FROM {table}").fetchone()[0]  # noqa: S608  our own words
-        for table in TABLES
+def _past(
+    sql: sqlite3.Connection, from_s: float, until_s: float, lasts_s: int, marks: dict[str, int]
+) -> Past:
+    named = {
+        number: Series(name, kind)
+        for number, name, kind in sql.execute("SELECT id, name, kind FROM series ORDER BY id")
     }
-    first_s = min((begun for begun in oldest.values() if begun is not None), default=from_s)
-    for table, lasts_s in TABLES.items():
-        begun = oldest[table]
-        # What is not there yet is made of minutes.
-        reaches = begun is None or begun <= max(from_s, first_s) + lasts_s
-        if (until_s - from_s) / lasts_s <= most_spans and reaches:
-            return table
-    return _COARSEST
-
-
-def _not_yet_rolled(
-    database: sqlite3.Connection, from_s: float, until_s: float, lasts_s: int
-) -> list[tuple[int, int, int, int, int, float]]:
-    """Return spans of the latest minutes; one that still goes on counts as long as it has lasted."""
-    newest_s = database.execute("SELECT max(from_s) FROM minutes").fetchone()[0]
-    if newest_s is None:
-        return []
-    asked = database.execute(
-        f"SELECT from_s / {lasts_s} * {lasts_s} AS begins_s, series, "  # noqa: S608  our own numbers
-        "CAST(round(sum(mean * good) * 1.0 / sum(good)) AS INTEGER), min(low), max(high), "
-        f"sum(good) * {MINUTE_S}.0 / "
-        f"min({lasts_s}, {newest_s} + {MINUTE_S} - from_s / {lasts_s} * {lasts_s}) "
-        "FROM minutes WHERE from_s >= ? AND from_s < ? GROUP BY begins_s, series ORDER BY begins_s",
-        (from_s, until_s),
-    )
-    return asked.fetchall()
-
-
-def _intervals(database: sqlite3.Connection, from_s: float, until_s: float) -> tuple[Interval, ...]:
-    asked = database.execute(
-        "SELECT output, from_s, until_s, running, start FROM intervals "
-        "WHERE until_s >= ? AND from_s < ? ORDER BY from_s, output",
-        (from_s, until_s),
-    )
-    return tuple(
-        Interval(
-            output,
-            max(from_s, float(begins_s)),
-            min(until_s, float(ends_s)),
-            bool(running) and ends_s <= until_s,
-            bool(start) and begins_s >= from_s,
+    spans: dict[int, list[Span]] = defaultdict(list)
+    # From the span that the beginning lies in.
+    begin_s = math.floor(from_s / lasts_s) * lasts_s
+    asked = {
+        "span": lasts_s // MINUTE_S,
+        "lasts": lasts_s * 1_000,
+        "begin": key_from(begin_s),
+        "end": key_from(math.ceil(until_s / MINUTE_S) * MINUTE_S),
+        "folded": key_from(marks.get(FOLDED, 0)),
+    }
+    question = _MADE.format(table=TABLES[lasts_s]) + (_TO_BE_MADE if lasts_s > MINUTE_S else "")
+    scales = {number: 10_000 if series.kind == "humidity" else 1_000 for number, series in named.items()}
+    for number, at_s, mean, low, high, good_ms in sql.execute(question, asked):
+        scale = scales[number]
+        spans[number].append(
+            Span(at_s, lasts_s, mean / scale, low / scale, high / scale, good_ms / (lasts_s * 1_000))
         )
-        for output, begins_s, ends_s, running, start in asked
+    series = {named[number]: tuple(spans[number]) for number in named if number in spans}
+    return Past(from_s, until_s, lasts_s, series, tuple(_intervals(sql, from_s, until_s)))
+
+
+def _intervals(sql: sqlite3.Connection, from_s: float, until_s: float) -> Iterator[Interval]:
+    rows = sql.execute(
+        "SELECT output, from_ms / 1000.0, until_ms / 1000.0, running, start FROM runs "
+        "WHERE from_ms >= ? AND from_ms < ? ORDER BY from_ms",
+        (from_s * 1_000 - 2 * LONGEST_ROW_MS, until_s * 1_000),
     )
+    whole = (
+        Interval(output, begin_s, end_s, bool(running), bool(start))
+        for output, begin_s, end_s, running, start in rows
+    )
+    for one in sorted(_joined(whole), key=lambda one: one.from_s):
+        if one.until_s > from_s:
+            yield _cut(one, from_s, until_s)
 
 
-def _reach(database: sqlite3.Connection) -> tuple[float, float] | None:
-    found = [
-        database.execute(f"SELECT min(from_s), max(from_s) + {lasts_s} FROM {table}").fetchone()  # noqa: S608  our own
-        for table, lasts_s in TABLES.items()
-    ]
-    known = [(first, last) for first, last in found if first is not None]
-    if not known:
-        return None
-    return float(min(first for first, _ in known)), float(max(last for _, last in known))
+def _joined(rows: Iterable[Interval]) -> Iterator[Interval]:
+    """Make one interval of what goes on from row to row."""
+    under_way: dict[str, Interval] = {}
+    for row in rows:
+        before = under_way.get(row.output)
+        if before is not None and not row.start and row.from_s == before.until_s:
+            under_way[row.output] = before._replace(until_s=row.until_s, running=row.running)
+            continue
+        if before is not None:
+            yield before
+        under_way[row.output] = row
+    yield from under_way.values()
+
+
+def _cut(one: Interval, from_s: float, until_s: float) -> Interval:
+    if one.from_s < from_s:
+        one = one._replace(from_s=from_s, start=False)
+    if one.until_s > until_s:
+        one = one._replace(until_s=until_s, running=False)
+    return one
+
+
+def _days(sql: sqlite3.Connection, first: str, last: str) -> Iterator[DayTotals]:
+    ran_s: dict[str, dict[str, float]] = defaultdict(dict)
+    starts: dict[str, dict[str, int]] = defaultdict(dict)
+    for date, output, ran_ms, count in sql.execute(
+        "SELECT date, output, ran_ms, starts FROM day_outputs WHERE date BETWEEN ? AND ?", (first, last)
+    ):
+        ran_s[date][output] = ran_ms / 1_000
+        starts[date][output] = count
+    for date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest, above, below in sql.execute(
+        "SELECT date, low, high, known_ms, guarded_ms, above_ms, below_ms, warmest_mc_s, above_mk_s, "
+        "below_mk_s FROM days WHERE date BETWEEN ? AND ? ORDER BY date",
+        (first, last),
+    ):
+        yield DayTotals(
+            date=date,
+            low_c=None if low is None else low / 1_000,
+            high_c=None if high is None else high / 1_000,
+            mean_c=warmest / known_ms if known_ms else None,
+            known_s=known_ms / 1_000,
+            guarded_s=guarded_ms / 1_000,
+            above_s=above_ms / 1_000,
+            below_s=below_ms / 1_000,
+            above_k_h=above / 1_000 / HOUR_S,
+            below_k_h=below / 1_000 / HOUR_S,
+            ran_s=ran_s[date],
+            starts=starts[date],
+        )

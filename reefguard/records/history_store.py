@@ -1,47 +1,65 @@
-"""The history database, as its one writer sees it.
+"""The history database, as its one writer sees it; what its tables hold stands in `history`.
 
-Readings come in batches, so `synchronous=NORMAL` is enough: after a power cut
-the last batch may be missing, never a part of one.  Whatever must not be lost
-is an event, and those have a database of their own.
+`synchronous=NORMAL`: a power cut costs the last batches, never the file; what
+must not be lost at once is in the events.  Small pages, for a batch touches a
+dozen whatever their size: with pages of 4 kB a day would write three times as
+much.
+
+Nothing here takes long: with each batch, a step at most of what is old becomes
+coarser or goes (`history_aging`).
 """
 
 import sqlite3
-from collections.abc import Callable, Iterable, Sequence
-from contextlib import suppress
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from operator import itemgetter
 from pathlib import Path
-from typing import Final
+from typing import Final, NamedTuple
 
-from reefguard.records import databases
-from reefguard.records.databases import Kind, told
-from reefguard.records.gathering import Batch, added
+from reefguard.records.database import Broken, Database, Kind, as_text, set_aside
 from reefguard.records.history import (
     APPLICATION_ID,
     FILE_NAME,
-    FIVE_MINUTES_S,
-    GOOD_PARTS,
-    HOUR_S,
+    FOLDED,
+    LONGEST_ROW_MS,
     MINUTE_S,
-    PARTS,
+    MOST_SERIES,
     SCHEMA,
-    USER_VERSION,
-    DayTotals,
-    Interval,
+    TABLES,
+    Minute,
     Series,
-    Span,
+    key_from,
 )
+from reefguard.records.history_aging import MERGE, expire, fold, mark
 
-_DAY_S: Final = 86_400
-# How long spans are kept; days stay for ever.
-KEPT_S: Final = {"minutes": 30 * _DAY_S, "five_minutes": 120 * _DAY_S, "hours": 5 * 366 * _DAY_S}
-_INTERVALS_KEPT_S: Final = 5 * 366 * _DAY_S
-# Retention takes at most this much of the oldest at once: a clock that is wrong for a day costs little.
-_AT_ONCE_S: Final = 2 * HOUR_S
-# What belongs to an hour has been written by then.
-_LAG_S: Final = 900
-_HOURS_AT_ONCE: Final = 24
-# How far five minutes and hours have been made of minutes.
-ROLLED: Final = "rolled up until"
-_KIND: Final = Kind("history", APPLICATION_ID, USER_VERSION)
+KIND: Final = Kind("history", FILE_NAME, APPLICATION_ID, (SCHEMA,), "NORMAL", page_size=512, log_pages=4_000)
+
+
+def _insert_into(table: str) -> str:
+    return (
+        f"INSERT INTO {table} VALUES (:key, :mean, :low, :high, :lasts - :good)"  # noqa: S608  our own words
+        + MERGE
+    )
+
+
+_ADD_TO_DAY: Final = """INSERT INTO days VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)
+ ON CONFLICT DO UPDATE SET
+ low = min(coalesce(low, excluded.low), coalesce(excluded.low, low)),
+ high = max(coalesce(high, excluded.high), coalesce(excluded.high, high)),
+ known_ms = known_ms + excluded.known_ms, guarded_ms = guarded_ms + excluded.guarded_ms,
+ above_ms = above_ms + excluded.above_ms, below_ms = below_ms + excluded.below_ms,
+ warmest_mc_s = warmest_mc_s + excluded.warmest_mc_s,
+ above_mk_s = above_mk_s + excluded.above_mk_s, below_mk_s = below_mk_s + excluded.below_mk_s"""
+
+_ADD_TO_OUTPUT: Final = """INSERT INTO day_outputs VALUES (?, ?, ?, ?)
+ ON CONFLICT DO UPDATE SET ran_ms = ran_ms + excluded.ran_ms, starts = starts + excluded.starts"""
+
+
+class _Row(NamedTuple):
+    """The row of a run that goes on."""
+
+    from_ms: int
+    until_ms: int
 
 
 class HistoryStore:
@@ -54,194 +72,183 @@ class HistoryStore:
             Broken: what is there is damaged, or no history database of this version.
             sqlite3.Error: it cannot be opened now.
         """
-        self._path = directory / FILE_NAME
-        self._series: dict[Series, int] = {}
-        self._open = sqlite3.connect(
-            self._path, timeout=databases.PATIENCE_S, isolation_level=None, check_same_thread=False
-        )
+        self._database = Database(directory, KIND)
         try:
-            self._prepare()
-        except BaseException as error:
-            self._open.close()
-            raise told(error) from error
-        self._inode = self._path.stat().st_ino
+            with self._database.reading() as sql:
+                self._series = {
+                    (name, kind): number for number, name, kind in sql.execute("SELECT * FROM series")
+                }
+                self._going_on = {
+                    output: _Row(from_ms, until_ms)
+                    for output, from_ms, until_ms in sql.execute(
+                        "SELECT output, from_ms, until_ms FROM runs WHERE running"
+                    )
+                }
+        except BaseException:
+            self._database.close()
+            raise
 
-    def append(self, batch: Batch) -> None:
-        """Keep a batch: all of it or none.  Of two readings of the same minute the first stays.
+    def write(self, minutes: Sequence[Minute]) -> int:
+        """Record minutes, all of them or none; return how many were refused, for their time is recorded.
 
         Raises:
             Broken: the database turned out to be damaged.
             sqlite3.Error: it could not be written; nothing of it was.
         """
-        self._in_one(lambda: self._put(batch))
+        # A batch that fails leaves these as they were.
+        series, going_on = dict(self._series), dict(self._going_on)
+        with self._database.transaction() as sql:
+            new = [minute for minute in minutes if _watched(sql, minute)]
+            # Numbered in the order of the settings, in which all that reads them shows them.
+            for one in dict.fromkeys(one for minute in new for one in minute.spans if one not in series):
+                series[one] = _new_series(sql, one)
+            _write_spans(sql, new, series)
+            for minute in new:
+                _write_runs(sql, minute, going_on)
+            _write_days(sql, new)
+            if new:
+                fold(sql, new[-1].from_s)
+        self._series, self._going_on = series, going_on
+        return len(minutes) - len(new)
 
-    def tidy(self, now_s: float) -> None:
-        """Make five minutes and hours of minutes, and let go of what is too old, in small steps.
+    def tidy(self) -> None:
+        """Delete some of what is older than it is kept.
 
         Raises:
             Broken: the database turned out to be damaged.
             sqlite3.Error: it could not be written; nothing of it was.
         """
-        self._in_one(lambda: self._roll_up(int(now_s)))
-        self._in_one(lambda: self._let_go(int(now_s)))
+        with self._database.transaction() as sql:
+            expire(sql)
 
     def close(self) -> None:
         """Let go of it, as well as can be."""
-        with suppress(sqlite3.Error):
-            self._open.close()
+        self._database.close()
 
-    def _prepare(self) -> None:
-        tables = databases.checked(self._open, _KIND)
-        # A page of a batch is mostly empty; small ones wear the card less.
-        self._open.execute("PRAGMA page_size=1024")
-        self._open.execute("PRAGMA journal_mode=WAL")
-        self._open.execute("PRAGMA synchronous=NORMAL")
-        self._open.execute("PRAGMA cache_size=-256")
-        if not tables:
-            self._open.execute("BEGIN IMMEDIATE")
-            for statement in SCHEMA:
-                self._open.execute(statement)
-            self._open.execute("COMMIT")
-        # Whatever ran when the last writer ended was seen to run until its last commit, and no longer.
-        self._open.execute("UPDATE intervals SET running = 0 WHERE running = 1")
 
-    def _in_one(self, work: Callable[[], None]) -> None:
-        try:
-            databases.still_there(self._path, self._inode)
-            self._open.execute("BEGIN IMMEDIATE")
-            try:
-                work()
-                self._open.execute("COMMIT")
-            except BaseException:
-                self._series.clear()  # those that were new are not there
-                if self._open.in_transaction:
-                    self._open.execute("ROLLBACK")
-                raise
-        except sqlite3.Error as error:
-            raise told(error) from error
+def set_history_aside(directory: Path) -> Path:
+    """Move a damaged database out of the way; return where to.
 
-    # --- keep ---
+    Raises:
+        OSError: it could not be moved.
+    """
+    return set_aside(directory / FILE_NAME)
 
-    def _put(self, batch: Batch) -> None:
-        rows = [_row(self._number_of(series), series, span) for series, span in batch.spans]
-        self._open.executemany("INSERT OR IGNORE INTO minutes VALUES (?, ?, ?, ?, ?, ?)", rows)
-        self._open.executemany(
-            "INSERT INTO intervals VALUES (?, ?, ?, ?, ?) ON CONFLICT(output, from_s) "
-            "DO UPDATE SET until_s = max(until_s, excluded.until_s), running = excluded.running",
-            [_interval_row(interval) for interval in batch.intervals],
+
+def _ms(seconds: float) -> int:
+    return round(seconds * 1_000)
+
+
+def _thousandths(value: float | None) -> int | None:
+    return None if value is None else round(value * 1_000)
+
+
+def _watched(sql: sqlite3.Connection, minute: Minute) -> bool:
+    """Take a minute's time as recorded; return whether it was not before."""
+    from_ms, until_ms = _ms(minute.from_s), _ms(minute.until_s)
+    if until_ms <= from_ms:
+        return False
+    before = sql.execute(
+        "SELECT from_ms, until_ms FROM watches WHERE from_ms < ? ORDER BY from_ms DESC LIMIT 1", (until_ms,)
+    ).fetchone()
+    if before is not None and before[1] > from_ms:
+        return False
+    if before is not None and before[1] == from_ms:
+        sql.execute("UPDATE watches SET until_ms = ? WHERE from_ms = ?", (until_ms, before[0]))
+    else:
+        sql.execute("INSERT INTO watches VALUES (?, ?)", (from_ms, until_ms))
+    return True
+
+
+def _new_series(sql: sqlite3.Connection, series: Series) -> int:
+    """Return the number of a series that is new, or was written in other letters.
+
+    Raises:
+        Broken: there is no number left.
+    """
+    known = (as_text(series.name), series.kind)
+    found = sql.execute("SELECT id FROM series WHERE name = ? AND kind = ?", known).fetchone()
+    if found is not None:
+        return int(found[0])
+    if sql.execute("SELECT count(*) FROM series").fetchone()[0] >= MOST_SERIES:
+        message = f"it holds {MOST_SERIES} probes already"
+        raise Broken(message)
+    sql.execute("INSERT INTO series(name, kind) VALUES (?, ?)", known)
+    return int(sql.execute("SELECT last_insert_rowid()").fetchone()[0])
+
+
+def _write_spans(
+    sql: sqlite3.Connection, minutes: Iterable[Minute], numbers: dict[tuple[str, str], int]
+) -> None:
+    folded_until_s = mark(sql, FOLDED)
+    rows = defaultdict(list)
+    for minute in minutes:
+        for series, span in minute.spans.items():
+            scale = 10_000 if series.kind == "humidity" else 1_000
+            from_s = int(span.from_s)
+            row = {
+                "mean": round(span.mean * scale),
+                "low": round(span.low * scale),
+                "high": round(span.high * scale),
+                "good": max(1, _ms(span.good * span.lasts_s)),
+            }
+            # Where its hour has been made already, without it, it is added to that, too.
+            for lasts_s in (MINUTE_S,) if from_s >= folded_until_s else TABLES:
+                key = key_from(from_s // lasts_s * lasts_s) + numbers[series]
+                rows[lasts_s].append({**row, "key": key, "lasts": lasts_s * 1_000})
+    for lasts_s, of_table in rows.items():
+        # In order: appended, they touch the fewest pages.
+        sql.executemany(_insert_into(TABLES[lasts_s]), sorted(of_table, key=itemgetter("key")))
+
+
+def _write_runs(sql: sqlite3.Connection, minute: Minute, going_on: dict[str, _Row]) -> None:
+    for run in minute.runs:
+        from_ms, until_ms = _ms(run.from_s), _ms(run.until_s)
+        row = going_on.get(run.output)
+        continues = row is not None and row.until_ms == from_ms and not run.start
+        if row is not None and continues and from_ms - row.from_ms < LONGEST_ROW_MS:
+            from_ms = row.from_ms
+        sql.execute(
+            "INSERT INTO runs VALUES (?, ?, ?, ?, 1) ON CONFLICT DO UPDATE SET until_ms = excluded.until_ms",
+            (from_ms, as_text(run.output), until_ms, int(run.start)),
         )
-        for day in batch.days:
-            self._put_day(day)
-        if rows:
-            # A clock that was set back brings minutes of hours that count as done.
-            first_s = min(row[0] for row in rows) // HOUR_S * HOUR_S
-            self._open.execute(
-                "INSERT INTO progress VALUES (?, ?) ON CONFLICT(name) "
-                "DO UPDATE SET at_s = excluded.at_s WHERE excluded.at_s < at_s",
-                (ROLLED, first_s),
-            )
+        if row is not None and row.from_ms != from_ms:
+            _ended(sql, run.output, row)
+        going_on[run.output] = _Row(from_ms, until_ms)
+    for output in [output for output in going_on if output not in minute.running]:
+        _ended(sql, output, going_on.pop(output))
 
-    def _number_of(self, series: Series) -> int:
-        known = self._series.get(series)
-        if known is None:
-            self._open.execute("INSERT OR IGNORE INTO series(name, kind) VALUES (?, ?)", series)
-            asked = self._open.execute("SELECT id FROM series WHERE name = ? AND kind = ?", series)
-            known = self._series[series] = int(asked.fetchone()[0])
-        return known
 
-    def _put_day(self, day: DayTotals) -> None:
-        kept = day_in(self._open, day.date)
-        day = day if kept is None else added(kept, day)
-        low, high = (
-            None if value is None else round(value * PARTS["water"]) for value in (day.low_c, day.high_c)
-        )
-        self._open.execute(
-            "INSERT OR REPLACE INTO days VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?, ?)",
+def _ended(sql: sqlite3.Connection, output: str, row: _Row) -> None:
+    sql.execute(
+        "UPDATE runs SET running = 0 WHERE from_ms = ? AND output = ?", (row.from_ms, as_text(output))
+    )
+
+
+def _write_days(sql: sqlite3.Connection, minutes: Iterable[Minute]) -> None:
+    ran_ms: dict[tuple[str, str], int] = defaultdict(int)
+    starts: dict[tuple[str, str], int] = defaultdict(int)
+    for minute in minutes:
+        sql.execute(
+            _ADD_TO_DAY,
             (
-                *(day.date, low, high, day.mean_c, day.known_s, day.guarded_s),
-                *(day.above_s, day.below_s, day.above_k_h, day.below_k_h),
+                minute.date,
+                _thousandths(minute.low_c),
+                _thousandths(minute.high_c),
+                _ms(minute.known_s),
+                _ms(minute.until_s) - _ms(minute.from_s),
+                _ms(minute.above_s),
+                _ms(minute.below_s),
+                round(minute.warmest_c_s * 1_000),
+                round(minute.above_k_s * 1_000),
+                round(minute.below_k_s * 1_000),
             ),
         )
-        self._open.executemany(
-            "INSERT OR REPLACE INTO day_outputs VALUES (?, ?, ?, ?)",
-            [(day.date, output, ran_s, day.starts.get(output, 0)) for output, ran_s in day.ran_s.items()],
-        )
-
-    # --- roll up, let go ---
-
-    def _roll_up(self, now_s: int) -> None:
-        rolled = self._open.execute("SELECT at_s FROM progress WHERE name = ?", (ROLLED,)).fetchone()
-        if rolled is None:
-            return
-        until_s = (now_s - _LAG_S) // HOUR_S * HOUR_S
-        asked = self._open.execute(
-            f"SELECT DISTINCT from_s / {HOUR_S} * {HOUR_S} FROM minutes "  # noqa: S608  our own numbers
-            "WHERE from_s >= ? AND from_s < ? ORDER BY 1 LIMIT ?",
-            (rolled[0], until_s, _HOURS_AT_ONCE),
-        )
-        hours: Sequence[int] = [row[0] for row in asked]
-        for hour_s in hours:
-            self._summed_up("five_minutes", FIVE_MINUTES_S, hour_s)
-            self._summed_up("hours", HOUR_S, hour_s)
-        done_s = hours[-1] + HOUR_S if len(hours) == _HOURS_AT_ONCE else max(rolled[0], until_s)
-        self._open.execute("UPDATE progress SET at_s = ? WHERE name = ?", (done_s, ROLLED))
-
-    def _summed_up(self, table: str, lasts_s: int, hour_s: int) -> None:
-        self._open.execute(
-            f"INSERT OR REPLACE INTO {table} "  # noqa: S608  our own words and numbers
-            f"SELECT from_s / {lasts_s} * {lasts_s} AS begins_s, series, "
-            "CAST(round(sum(mean * good) * 1.0 / sum(good)) AS INTEGER), min(low), max(high), "
-            f"max(1, sum(good) * {MINUTE_S} / {lasts_s}) "
-            "FROM minutes WHERE from_s >= ? AND from_s < ? GROUP BY begins_s, series",
-            (hour_s, hour_s + HOUR_S),
-        )
-
-    def _let_go(self, now_s: int) -> None:
-        for table, kept_s in KEPT_S.items():
-            oldest = self._open.execute(f"SELECT min(from_s) FROM {table}").fetchone()[0]  # noqa: S608  our own words
-            if oldest is not None:
-                until_s = min(now_s - kept_s, oldest + _AT_ONCE_S)
-                self._open.execute(f"DELETE FROM {table} WHERE from_s < ?", (until_s,))  # noqa: S608  the same
-        oldest = self._open.execute("SELECT min(until_s) FROM intervals").fetchone()[0]
-        if oldest is not None:
-            until_s = min(now_s - _INTERVALS_KEPT_S, oldest + _AT_ONCE_S)
-            self._open.execute("DELETE FROM intervals WHERE until_s < ?", (until_s,))
-
-
-def day_in(connection: sqlite3.Connection, date: str) -> DayTotals | None:
-    """Return a day's totals as they are kept, `None` where there are none.
-
-    Raises:
-        sqlite3.Error: they cannot be read.
-    """
-    return next(iter(days_in(connection, date, date)), None)
-
-
-def days_in(connection: sqlite3.Connection, first: str, last: str) -> Iterable[DayTotals]:
-    """Return the totals of days, both ends included, in order.
-
-    Raises:
-        sqlite3.Error: they cannot be read.
-    """
-    outputs: dict[str, tuple[dict[str, float], dict[str, int]]] = {}
-    asked = connection.execute(
-        "SELECT date, output, ran_s, starts FROM day_outputs WHERE date BETWEEN ? AND ?", (first, last)
+        for run in minute.runs:
+            key = (minute.date, run.output)
+            ran_ms[key] += _ms(run.until_s) - _ms(run.from_s)
+            starts[key] += run.start
+    sql.executemany(
+        _ADD_TO_OUTPUT,
+        [(date, as_text(output), ran, starts[date, output]) for (date, output), ran in ran_ms.items()],
     )
-    for date, output, ran_s, starts in asked:
-        ran, started = outputs.setdefault(date, ({}, {}))
-        ran[output], started[output] = ran_s, starts
-    asked = connection.execute("SELECT * FROM days WHERE date BETWEEN ? AND ? ORDER BY date", (first, last))
-    for date, low, high, mean_c, *sums in asked:
-        low_c, high_c = (None if value is None else value / PARTS["water"] for value in (low, high))
-        yield DayTotals._make([date, low_c, high_c, mean_c, *sums, *outputs.get(date, ({}, {}))])
-
-
-def _row(number: int, series: Series, span: Span) -> tuple[int, ...]:
-    parts = PARTS[series.kind]
-    values = (round(value * parts) for value in (span.mean, span.low, span.high))
-    return (int(span.from_s), number, *values, max(1, round(span.good * GOOD_PARTS)))
-
-
-def _interval_row(interval: Interval) -> tuple[str, int, int, int, int]:
-    from_s, until_s = round(interval.from_s), round(interval.until_s)
-    return (interval.output, from_s, until_s, int(interval.running), int(interval.start))

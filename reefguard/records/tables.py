@@ -1,22 +1,41 @@
-"""What the records hold, as tables for other programs.  Pure: rows in, text out.
+"""What was recorded, as tables for other programs: CSV by RFC 4180, in UTF-8.
 
-CSV by RFC 4180 in UTF-8: units in the names of columns, times by RFC 3339 with
-their offset and as Unix milliseconds, nothing for what is not known.  A text
-that a spreadsheet would take for a formula gets an apostrophe before it (OWASP,
-"CSV Injection").  A package is a Frictionless Data Package (specs.frictionlessdata.io).
+Units stand in the columns' names.  A time stands there twice: by RFC 3339
+with its offset, for people, and as milliseconds of Unix time.  What is not
+known is an empty cell.
 """
 
-import csv
-import io
 import json
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Sequence
 from datetime import datetime, tzinfo
-from typing import Any, Final, NamedTuple
+from typing import Final, Literal, NamedTuple, TypeAlias
 
 from reefguard.records.events import Recorded
 from reefguard.records.history import DayTotals, Past
 
-Cell = str | float | bool | None
+Cell: TypeAlias = str | int | float | bool | None
+
+_TIME_SAYS: Final = "RFC 3339, local time with its offset from UTC"
+_UNIX_SAYS: Final = "The same, in milliseconds of Unix time"
+
+# A spreadsheet takes a cell that begins so for a formula, also behind a quote (OWASP, "CSV Injection").
+_FORMULA_BEGINS: Final = ("=", "+", "-", "@", "\t", "\r", "\n")
+
+
+class Column(NamedTuple):
+    """A column.
+
+    Attributes:
+        name: with its unit.
+        kind: a type of Table Schema (Frictionless Data).
+        says: what it holds.
+        unit: as people write it, if it has one.
+    """
+
+    name: str
+    kind: Literal["string", "integer", "number", "boolean", "datetime", "date"]
+    says: str
+    unit: str | None = None
 
 
 class Table(NamedTuple):
@@ -24,218 +43,192 @@ class Table(NamedTuple):
 
     Attributes:
         name: of its file, without the ending.
-        says: what is in it, a sentence.
-        columns: name, type in the words of Table Schema, and what it is.
-        rows: in order.
+        says: what it holds.
+        columns: from left to right.
+        key: the columns that tell its rows apart.
+        rows: as long as `columns` each.
     """
 
     name: str
     says: str
-    columns: tuple[tuple[str, str, str], ...]
-    rows: Iterable[Sequence[Cell]]
+    columns: tuple[Column, ...]
+    key: tuple[str, ...]
+    rows: tuple[tuple[Cell, ...], ...]
 
 
-_TIME: Final = (
-    ("time", "datetime", "the beginning, local time with its offset"),
-    ("time_unix_ms", "integer", "the same, milliseconds since 1970-01-01T00:00:00Z"),
-)
-_FORMULAS: Final = ("=", "+", "-", "@", "\t", "\r")
-
-
-def temperatures(past: Past, zone: tzinfo) -> Table:
-    """Return readings in degrees Celsius, of probes in the water and of the room's air."""
+def readings(past: Past, zone: tzinfo) -> Table:
+    """Return a row for each span of each series, in order of time."""
     columns = (
-        *_TIME,
-        ("span_s", "integer", "how long the row lasts, seconds"),
-        ("kind", "string", "water or room"),
-        ("series", "string", "the probe's name"),
-        ("mean_celsius", "number", "mean"),
-        ("low_celsius", "number", "lowest"),
-        ("high_celsius", "number", "highest"),
-        ("good_share", "number", "share of samples that could be used, 0 to 1"),
+        Column("time", "datetime", f"When the span begins. {_TIME_SAYS}"),
+        Column("time_unix_ms", "integer", _UNIX_SAYS, "ms"),
+        Column("lasts_seconds", "integer", "How long the span is", "s"),
+        Column("series", "string", "The probe's name, or room"),
+        Column("kind", "string", "water, room (its air) or humidity (of the room's air)"),
+        Column("mean_celsius", "number", "Mean temperature over the span", "°C"),
+        Column("lowest_celsius", "number", "Lowest temperature in it", "°C"),
+        Column("highest_celsius", "number", "Highest temperature in it", "°C"),
+        Column("mean_humidity_percent", "number", "Mean relative humidity over the span", "%"),
+        Column("lowest_humidity_percent", "number", "Lowest relative humidity in it", "%"),
+        Column("highest_humidity_percent", "number", "Highest relative humidity in it", "%"),
+        Column("good_share", "number", "Share of the span with a usable reading, 0 to 1"),
     )
-    rows = _spans(past, zone, ("water", "room"), parts=1.0, digits=3)
-    return Table("temperatures", "Temperatures; where nothing was measured there is no row.", columns, rows)
-
-
-def humidity(past: Past, zone: tzinfo) -> Table:
-    """Return the room's relative humidity."""
-    columns = (
-        *_TIME,
-        ("span_s", "integer", "how long the row lasts, seconds"),
-        ("kind", "string", "humidity"),
-        ("series", "string", "room"),
-        ("mean_percent", "number", "mean relative humidity"),
-        ("low_percent", "number", "lowest"),
-        ("high_percent", "number", "highest"),
-        ("good_share", "number", "share of samples that could be used, 0 to 1"),
-    )
-    rows = _spans(past, zone, ("humidity",), parts=100.0, digits=2)
-    return Table("humidity", "Relative humidity of the room's air.", columns, rows)
+    rows: list[tuple[Cell, ...]] = []
+    for series, spans in past.series.items():
+        for span in spans:
+            values: tuple[Cell, ...]
+            if series.kind == "humidity":
+                shares = (span.mean, span.low, span.high)
+                values = (None, None, None, *(round(share * 100, 2) for share in shares))
+            else:
+                values = (round(span.mean, 3), round(span.low, 3), round(span.high, 3), None, None, None)
+            rows.append(
+                (
+                    *_time(span.from_s, zone),
+                    int(span.lasts_s),
+                    series.name,
+                    series.kind,
+                    *values,
+                    round(span.good, 3),
+                )
+            )
+    rows.sort(key=lambda row: str(row[1]).zfill(16))
+    says = "Readings as means with their extremes; where nothing could be used, there is no row"
+    return Table("readings", says, columns, ("time_unix_ms", "series", "kind"), tuple(rows))
 
 
 def outputs(past: Past, zone: tzinfo) -> Table:
-    """Return when each output ran."""
+    """Return a row for each time an output was on."""
     columns = (
-        *_TIME,
-        ("until", "datetime", "its end, local time with its offset"),
-        ("until_unix_ms", "integer", "the same, milliseconds since 1970-01-01T00:00:00Z"),
-        ("output", "string", "which"),
-        ("running", "boolean", "whether it went on at that moment"),
-        ("start", "boolean", "whether it started when the row begins"),
+        Column("output", "string", "Its name"),
+        Column("from", "datetime", f"Since when it was on. {_TIME_SAYS}"),
+        Column("from_unix_ms", "integer", _UNIX_SAYS, "ms"),
+        Column("until", "datetime", f"Until when. {_TIME_SAYS}"),
+        Column("until_unix_ms", "integer", _UNIX_SAYS, "ms"),
+        Column("lasted_seconds", "number", "How long", "s"),
+        Column("start", "boolean", "Whether it was switched on there, not only looked at from there on"),
+        Column("still_on", "boolean", "Whether it was still on when this was recorded last"),
     )
-    rows = (
-        (*_at(one.from_s, zone), *_at(one.until_s, zone), one.output, one.running, one.start)
+    rows = tuple(
+        (
+            one.output,
+            *_time(one.from_s, zone),
+            *_time(one.until_s, zone),
+            round(one.until_s - one.from_s, 3),
+            one.start,
+            one.running,
+        )
         for one in past.intervals
     )
-    return Table("outputs", "When each output was on.", columns, rows)
-
-
-def days(totals: Iterable[DayTotals]) -> Table:
-    """Return the days' totals."""
-    columns = (
-        ("date", "date", "local day"),
-        ("low_celsius", "number", "of the coldest probe"),
-        ("high_celsius", "number", "of the warmest probe"),
-        ("mean_celsius", "number", "of the warmest probe"),
-        ("known_s", "number", "how long the water was known"),
-        ("guarded_s", "number", "how long the guard was at work"),
-        ("above_s", "number", "how long the water was above the safe band"),
-        ("below_s", "number", "how long it was below"),
-        ("above_kelvin_hours", "number", "above the safe band"),
-        ("below_kelvin_hours", "number", "below it"),
-    )
-    rows = (
-        (
-            *(day.date, day.low_c, day.high_c, _rounded(day.mean_c, 3)),
-            *(_rounded(value, 1) for value in (day.known_s, day.guarded_s, day.above_s, day.below_s)),
-            *(_rounded(value, 4) for value in (day.above_k_h, day.below_k_h)),
-        )
-        for day in totals
-    )
-    return Table("days", "Totals of local days.", columns, rows)
-
-
-def day_outputs(totals: Iterable[DayTotals]) -> Table:
-    """Return how long and how often each output ran on each day."""
-    columns = (
-        ("date", "date", "local day"),
-        ("output", "string", "which"),
-        ("ran_s", "number", "how long it ran, seconds"),
-        ("starts", "integer", "how often it started"),
-    )
-    rows = (
-        (day.date, output, _rounded(ran_s, 1), day.starts.get(output, 0))
-        for day in totals
-        for output, ran_s in sorted(day.ran_s.items())
-    )
-    return Table("day_outputs", "How long and how often outputs ran on local days.", columns, rows)
+    says = "When fans and chiller were commanded on"
+    return Table("outputs", says, columns, ("output", "from_unix_ms"), rows)
 
 
 def events(recorded: Iterable[Recorded]) -> Table:
-    """Return what happened."""
+    """Return a row for each event."""
     columns = (
-        ("number", "integer", "a later event has a higher one"),
-        ("time", "datetime", "local time with its offset, as the clock stood"),
-        ("time_unix_ms", "integer", "the same, milliseconds since 1970-01-01T00:00:00Z"),
-        ("clock_trusted", "boolean", "whether the clock was known to be right"),
-        ("kind", "string", "alarm, mode, output, command or guard"),
-        ("subject", "string", "the alarm, the output, the command"),
-        ("change", "string", "what became of it"),
-        ("priority", "integer", "of alarms, 1 to 4, the higher the sooner"),
-        ("what", "string", "a sentence"),
-        ("who", "string", "the person behind it"),
-        ("details", "string", "numbers that belong to it, as JSON"),
+        Column("number", "integer", "A later event has a higher one"),
+        Column("time", "datetime", f"When it happened. {_TIME_SAYS}"),
+        Column("time_unix_ms", "integer", _UNIX_SAYS, "ms"),
+        Column("time_known", "boolean", "Whether the clock was known to be right"),
+        Column("kind", "string", "alarm, mode, output, command or guard"),
+        Column("subject", "string", "What it is about"),
+        Column("change", "string", "What became of it"),
+        Column("priority", "integer", "Of alarms, 1 to 4, the higher the sooner"),
+        Column("what", "string", "In a sentence"),
+        Column("who", "string", "The user behind it"),
+        Column("details", "string", "Numbers that belong to it, as JSON"),
     )
-    rows = (
+    rows = tuple(
         (
-            *(seq, event.at_wall, _wall_ms(event.at_wall), event.clock_trusted),
-            *(event.kind, event.subject, event.change, event.priority, event.what, event.who),
+            seq,
+            event.at_wall,
+            _unix_ms(datetime.fromisoformat(event.at_wall).timestamp()),
+            event.clock_trusted,
+            event.kind,
+            event.subject,
+            event.change,
+            event.priority,
+            event.what,
+            event.who,
             None if event.details is None else json.dumps(event.details, ensure_ascii=False),
         )
         for seq, event in recorded
     )
-    return Table("events", "What happened, in order.", columns, rows)
+    return Table("events", "What happened, and who did it", columns, ("number",), rows)
 
 
-def as_csv(table: Table) -> str:
-    """Return a table as CSV."""
-    text = io.StringIO()
-    writer = csv.writer(text, lineterminator="\r\n")
-    writer.writerow([name for name, _, _ in table.columns])
-    writer.writerows([_cell(value) for value in row] for row in table.rows)
-    return text.getvalue()
+def days(totals: Sequence[DayTotals]) -> Table:
+    """Return a row for each local day."""
+    names = tuple(sorted({output for day in totals for output in day.ran_s}))
+    columns = (
+        Column("date", "date", "The local day"),
+        Column("lowest_celsius", "number", "Of the coldest probe", "°C"),
+        Column("highest_celsius", "number", "Of the warmest probe", "°C"),
+        Column("mean_celsius", "number", "Of the warmest probe", "°C"),
+        Column("known_seconds", "number", "How long the water was known", "s"),
+        Column("guarded_seconds", "number", "How long the guard was at work", "s"),
+        Column("above_band_seconds", "number", "How long the warmest probe was above the safe band", "s"),
+        Column("below_band_seconds", "number", "How long the coldest probe was below it", "s"),
+        Column("above_band_kelvin_hours", "number", "Kelvin hours above the safe band", "K h"),
+        Column("below_band_kelvin_hours", "number", "Kelvin hours below it", "K h"),
+        *(Column(f"{name}_ran_seconds", "number", f"How long {name} ran", "s") for name in names),
+        *(Column(f"{name}_starts", "integer", f"How often {name} started") for name in names),
+    )
+    rows = tuple(
+        (
+            day.date,
+            day.low_c,
+            day.high_c,
+            None if day.mean_c is None else round(day.mean_c, 3),
+            day.known_s,
+            day.guarded_s,
+            day.above_s,
+            day.below_s,
+            round(day.above_k_h, 4),
+            round(day.below_k_h, 4),
+            *(day.ran_s.get(name, 0.0) for name in names),
+            *(day.starts.get(name, 0) for name in names),
+        )
+        for day in totals
+    )
+    return Table("days", "Each local day in totals", columns, ("date",), rows)
 
 
-def data_package(tables: Iterable[Table], tank: str, made: str) -> str:
-    """Return the description that goes with tables in one archive.
+def csv(table: Table) -> bytes:
+    """Return a table as CSV with a header."""
+    lines = [",".join(_text_cell(column.name) for column in table.columns)]
+    lines += [",".join([_cell(value) for value in row]) for row in table.rows]
+    return ("\r\n".join(lines) + "\r\n").encode("utf-8", "backslashreplace")
 
-    Args:
-        tables: what is in it.
-        tank: whose they are.
-        made: when, RFC 3339.
+
+def _cell(value: Cell) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, str):
+        return _text_cell(value)
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    return repr(value)
+
+
+def _text_cell(text: str) -> str:
+    """Return a text as a cell: no spreadsheet takes it for a formula, none of it is lost.
+
+    >>> _text_cell('=1+1'), _text_cell('fan "left", old')
+    ("'=1+1", '"fan ""left"", old"')
     """
-    resources: list[dict[str, Any]] = [
-        {
-            "name": table.name.replace("_", "-"),
-            "path": f"{table.name}.csv",
-            "format": "csv",
-            "mediatype": "text/csv",
-            "encoding": "utf-8",
-            "description": table.says,
-            "schema": {
-                "fields": [
-                    {"name": name, "type": kind, "description": says} for name, kind, says in table.columns
-                ]
-            },
-        }
-        for table in tables
-    ]
-    package = {
-        "name": "reefguard-records",
-        "title": f"Records of {tank}",
-        "created": made,
-        "profile": "tabular-data-package",
-        "resources": resources,
-    }
-    return json.dumps(package, indent=1, ensure_ascii=False) + "\n"
+    if text.lstrip(" ").startswith(_FORMULA_BEGINS):
+        text = f"'{text}"
+    if any(mark in text for mark in ',"\r\n'):
+        return '"' + text.replace('"', '""') + '"'
+    return text
 
 
-def _spans(
-    past: Past, zone: tzinfo, kinds: tuple[str, ...], *, parts: float, digits: int
-) -> Iterator[Sequence[Cell]]:
-    for series, spans in sorted(past.series.items()):
-        if series.kind in kinds:
-            for span in spans:
-                values = (_rounded(value * parts, digits) for value in (span.mean, span.low, span.high))
-                yield (
-                    *(*_at(span.from_s, zone), int(span.lasts_s), series.kind, series.name),
-                    *(*values, _rounded(span.good, 3)),
-                )
+def _time(at_s: float, zone: tzinfo) -> tuple[str, int]:
+    local = datetime.fromtimestamp(at_s, zone)
+    whole = "seconds" if at_s == int(at_s) else "milliseconds"
+    return local.isoformat(timespec=whole), _unix_ms(at_s)
 
 
-def _at(at_s: float, zone: tzinfo) -> tuple[str, int]:
-    return datetime.fromtimestamp(at_s, zone).isoformat(timespec="seconds"), round(at_s * 1_000.0)
-
-
-def _wall_ms(at_wall: str) -> int | None:
-    try:
-        return round(datetime.fromisoformat(at_wall).timestamp() * 1_000.0)
-    except (ValueError, OverflowError):
-        return None
-
-
-def _rounded(value: float | None, digits: int) -> float | None:
-    return None if value is None else round(value, digits)
-
-
-def _cell(value: Cell) -> str | float:
-    match value:
-        case None:
-            return ""
-        case bool():
-            return "true" if value else "false"
-        case str() if value.startswith(_FORMULAS):
-            return f"'{value}"
-        case _:
-            return value
+def _unix_ms(at_s: float) -> int:
+    return round(at_s * 1_000)

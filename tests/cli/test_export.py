@@ -1,107 +1,218 @@
-"""`reefguard export`, and the history of a real guard, killed and stopped."""
+"""`reefguard export`: real files, the command as people call it."""
 
 import csv
 import io
 import json
+import os
+import stat
 import subprocess
+import sys
 import zipfile
+from datetime import UTC, datetime
 from pathlib import Path
 
 import pytest
-from bench_rig import DEADLINE_S, Rig, no_traceback
+from ticks import DISPLAY as DISPLAY_SERIES
+from ticks import Ticks
 
-from reefguard.records.history import Series
-from reefguard.records.history_reader import HistoryReader, NoHistory
+from reefguard.records.event_store import EventStore
+from reefguard.records.events import Event
+from reefguard.records.history_gather import Water
+from reefguard.records.history_store import HistoryStore
+from reefguard.rehearsal.bench import Bench, prepare
 
-FOREVER = (0.0, 4e9, 1_000_000_000)
+HOURS = 20
+NOON_S = datetime(2025, 7, 14, 12, tzinfo=UTC).timestamp()
 
 
 @pytest.fixture(scope="module")
-def kept(tmp_path_factory: pytest.TempPathFactory) -> Rig:
-    """Return a bench on which a guard was killed, another one stopped."""
-    with Rig(tmp_path_factory.mktemp("kept"), speed=300.0) as rig:
-        rig.water(27.5)
-        guard = rig.guard()
-        rig.until(lambda: (rig.bench.state / "history.db").exists() and minutes(rig), "a batch is kept")
-        guard.kill()
-        guard.wait(DEADLINE_S)
-        rig.water(26.0)
-        guard = rig.guard()
-        rig.until(lambda: seen(rig) == 26.0, "it has seen the water")
-        guard.terminate()
-        guard.wait(DEADLINE_S)
-    return rig
+def bench(tmp_path_factory: pytest.TempPathFactory) -> Bench:
+    """Return a bench whose guard has recorded a day."""
+    made = prepare(tmp_path_factory.mktemp("bench"))
+    store = HistoryStore(made.state)
+    ticks = Ticks(NOON_S)
+    for number in range(HOURS * 120 + 1):
+        ticks.tick(
+            30.0 if number else 0.0,
+            values={DISPLAY_SERIES: 26.0},
+            on=["fan1"],
+            water=Water(26.0, 26.0, 24.0, 27.8),
+        )
+    store.write(ticks.minutes)
+    store.close()
+    events = EventStore(made.state)
+    for hour in (10, 12, 20):
+        at_wall = f"2025-07-14T{hour}:30:00+00:00"
+        events.append([Event("b", 1.0, at_wall, True, "alarm", "water high", "raised", "it is warm")])
+    events.close()
+    return made
 
 
-def seen(rig: Rig) -> float | None:
-    """Return what the display's probe reads, once it is trusted; the other may be so sooner."""
-    display = rig.status().get("probes", {}).get("display", {})
-    return None if display.get("water_c") is None else float(display["water_c"])
+def export(bench: Bench, *arguments: str, **more: str) -> subprocess.CompletedProcess[bytes]:
+    return subprocess.run(
+        [sys.executable, "-m", "reefguard", "export", "--settings", str(bench.settings), *arguments],
+        env={**os.environ, "TZ": "Europe/Vienna", **more},
+        capture_output=True,
+        timeout=60,
+        check=False,
+    )
 
 
-def minutes(rig: Rig) -> int:
-    try:
-        past = HistoryReader(rig.bench.state).past(*FOREVER)
-    except NoHistory:  # it is being made
-        return 0
-    return len(past.series.get(Series("display", "water"), ()))
+def rows(content: bytes) -> list[dict[str, str]]:
+    return list(csv.DictReader(io.StringIO(content.decode("utf-8"), newline=""), strict=True))
 
 
-def export(rig: Rig, *options: str) -> subprocess.CompletedProcess[str]:
-    said = rig.command("export", "--settings", str(rig.bench.settings), *options)
-    assert no_traceback(said.stdout + said.stderr)
-    return said
+def test_readings_into_a_file_as_finely_as_they_are_kept(bench: Bench, tmp_path: Path) -> None:
+    file = tmp_path / "reef.csv"
+    file.write_text("what was there before", encoding="utf-8")
+    done = export(bench, str(file))
+    assert (done.returncode, done.stdout, done.stderr) == (0, b"", b"")
+    made = rows(file.read_bytes())
+    assert len(made) == HOURS * 60
+    assert made[0]["time"] == "2025-07-14T14:00:00+02:00"
+    assert made[0]["mean_celsius"] == "26.0"
+    assert stat.S_IMODE(file.stat().st_mode) == 0o644
+    assert list(tmp_path.iterdir()) == [file]
 
 
-def test_a_killed_guard_loses_its_last_batch_and_a_stopped_one_nothing(kept: Rig) -> None:
-    past = HistoryReader(kept.bench.state).past(*FOREVER)
-    spans = past.series[Series("display", "water")]
-    assert spans[0].mean == 27.5
-    assert spans[-1].mean == 26.0
-    assert not any(interval.running for interval in past.intervals)
-    starts = [span.from_s for span in spans]
-    assert starts == sorted(set(starts))
-    ran_s = sum(one.until_s - one.from_s for one in past.intervals if one.output == "fan1")
-    days = HistoryReader(kept.bench.state).days("2000-01-01", "2100-01-01")
-    assert sum(day.ran_s["fan1"] for day in days) == pytest.approx(ran_s, abs=30.0)
+@pytest.mark.parametrize(("every", "count"), [("1m", 180), ("5m", 36), ("1h", 3)])
+def test_a_stretch_as_finely_as_asked(bench: Bench, every: str, count: int) -> None:
+    done = export(bench, "--from", "2025-07-14T14:00", "--to", "2025-07-14T15:00Z", "--every", every, "-")
+    assert done.stderr == b""
+    made = rows(done.stdout)
+    assert len(made) == count
+    assert made[-1]["time"].startswith("2025-07-14T16:")
 
 
-def test_a_table_goes_to_standard_output(kept: Rig) -> None:
-    said = export(kept, "-", "--last", "9d", "--every", "1m")
-    assert said.returncode == 0
-    rows = list(csv.DictReader(io.StringIO(said.stdout)))
-    assert {row["series"] for row in rows} == {"display", "sump", "room"}
-    assert len([row for row in rows if row["series"] == "display"]) == minutes(kept)
+def test_a_day_is_meant_to_its_end(bench: Bench) -> None:
+    done = export(bench, "--from", "2025-07-14", "--to", "2025-07-14", "--every", "1h", "-")
+    made = rows(done.stdout)
+    assert [made[0]["time"], made[-1]["time"]] == ["2025-07-14T14:00:00+02:00", "2025-07-14T23:00:00+02:00"]
 
 
-def test_a_package_has_everything_and_is_whole_or_not_there(kept: Rig, tmp_path: Path) -> None:
+def test_the_other_tables(bench: Bench) -> None:
+    (run,) = rows(export(bench, "--what", "outputs", "-").stdout)
+    assert (run["output"], run["lasted_seconds"], run["start"]) == ("fan1", str(HOURS * 3_600.0), "true")
+    events = rows(
+        export(bench, "--what", "events", "--from", "2025-07-14", "--to", "2025-07-14T16:00", "-").stdout
+    )
+    # Also what happened before the history begins.
+    assert [one["time"] for one in events] == ["2025-07-14T10:30:00+00:00", "2025-07-14T12:30:00+00:00"]
+    days = rows(export(bench, "--what", "days", "-").stdout)
+    assert [day["date"] for day in days] == ["2025-07-14", "2025-07-15"]
+    assert [day["fan1_starts"] for day in days] == ["1", "0"]
+
+
+def test_a_package_of_all_tables(bench: Bench, tmp_path: Path) -> None:
     file = tmp_path / "reef.zip"
-    assert export(kept, str(file), "--package", "--last", "9d").returncode == 0
-    with zipfile.ZipFile(file) as archive:
-        package = json.loads(archive.read("datapackage.json"))
-        assert {one["path"] for one in package["resources"]} == set(archive.namelist()) - {"datapackage.json"}
-        assert b"started" in archive.read("events.csv")
-    assert [path.name for path in tmp_path.iterdir()] == ["reef.zip"]
+    done = export(bench, "--package", str(file))
+    assert (done.returncode, done.stderr) == (0, b"")
+    with zipfile.ZipFile(file) as package:
+        described = json.loads(package.read("datapackage.json"))
+        assert len(rows(package.read("readings.csv"))) == HOURS * 60
+    assert [one["path"] for one in described["resources"]] == [
+        "readings.csv",
+        "outputs.csv",
+        "events.csv",
+        "days.csv",
+    ]
 
 
 @pytest.mark.parametrize(
-    ("options", "why"),
+    ("arguments", "says"),
     [
-        (["-", "--package"], "a package is no text"),
-        (["/nowhere/reef.csv"], "cannot be written"),
-        (["-", "--last", "soon"], "no number of hours or days"),
-        (["-", "--from", "2031-02-30"], "no date of the calendar"),
+        (["--package", "--what", "days", "x.zip"], "--package holds every table\n  mend: leave --what out"),
+        (["--from", "yesterday", "-"], "it is no date of the calendar\n  mend: write a date like 2026-07-20"),
+        (["--from", "2025-02-30", "-"], "it is no date of the calendar"),
+        (["--from", "2025-07-15", "--to", "2025-07-13", "-"], "not later than --from"),
+        (["--from", "9999-12-31", "--to", "9999-12-31", "-"], "mend: "),
+        (["--last", "soon", "-"], "no number of hours or days"),
+        (["--every", "2m", "-"], "'2m' is not one of"),
+        (
+            ["/nowhere/reef.csv"],
+            "/nowhere/reef.csv: cannot be written: No such file or directory\n  mend: name",
+        ),
     ],
 )
-def test_what_cannot_be_done_is_said(kept: Rig, options: list[str], why: str) -> None:
-    said = export(kept, *options)
-    assert said.returncode == 2
-    assert why in said.stderr
-    assert said.stdout == ""
+def test_a_mistake_is_told_with_how_to_mend_it(bench: Bench, arguments: list[str], says: str) -> None:
+    done = export(bench, *arguments)
+    assert done.returncode == 2
+    assert says in done.stderr.decode()
+    assert done.stdout == b""
 
 
 def test_without_a_history_it_says_so(tmp_path: Path) -> None:
-    with Rig(tmp_path) as rig:
-        said = export(rig, "-")
-    assert said.returncode == 2
-    assert "no guard has run with these settings" in said.stderr
+    made = prepare(tmp_path)
+    done = export(made, "-")
+    assert done.returncode == 2
+    assert b"nothing was written: " in done.stderr
+    assert b"history.db is not there: no guard has run with these settings" in done.stderr
+
+
+@pytest.mark.parametrize("what", ["readings", "outputs", "events", "days"])
+def test_of_a_guard_that_has_just_begun_there_is_nothing_yet(tmp_path: Path, what: str) -> None:
+    made = prepare(tmp_path)
+    HistoryStore(made.state).close()
+    EventStore(made.state).close()
+    for arguments in ([], ["--from", "2025-07-14", "--to", "2025-07-14"]):
+        done = export(made, "--what", what, *arguments, "-")
+        assert (done.returncode, rows(done.stdout)) == (0, [])
+        assert b"," in done.stdout, "the header"
+        assert f"reefguard: no {what}: nothing is recorded yet".encode() in done.stderr
+
+
+@pytest.mark.parametrize(
+    ("what", "reaches"),
+    [
+        ("readings", "2025-07-14 14:00+02:00 to 2025-07-15 10:00+02:00"),
+        ("outputs", "2025-07-14 14:00+02:00 to 2025-07-15 10:00+02:00"),
+        ("days", "2025-07-14 14:00+02:00 to 2025-07-15 10:00+02:00"),
+        ("events", "2025-07-14 12:30+02:00 to 2025-07-14 22:30+02:00"),
+    ],
+)
+def test_a_stretch_of_which_nothing_is_kept_is_told_with_what_is(
+    bench: Bench, what: str, reaches: str
+) -> None:
+    for day, next_day in (("2025-07-10", "2025-07-11"), ("2025-07-20", "2025-07-21")):
+        done = export(bench, "--what", what, "--from", day, "--to", day, "-")
+        assert (done.returncode, rows(done.stdout)) == (0, [])
+        assert b"," in done.stdout, "the header"
+        assert done.stderr.decode() == (
+            f"reefguard: no {what} from {day} 00:00+02:00 to {next_day} 00:00+02:00; "
+            f"what is kept reaches from {reaches}\n"
+        )
+
+
+def test_a_package_of_nothing_says_so_of_each_table(bench: Bench, tmp_path: Path) -> None:
+    done = export(
+        bench, "--package", "--from", "2025-07-10", "--to", "2025-07-10", str(tmp_path / "reef.zip")
+    )
+    assert done.returncode == 0
+    told = [line.split()[2] for line in done.stderr.decode().splitlines()]
+    assert told == ["readings", "outputs", "events", "days"]
+
+
+def test_the_last_days_end_now(bench: Bench) -> None:
+    done = export(bench, "--last", "3600d", "--every", "1h", "-")
+    assert (done.returncode, done.stderr, len(rows(done.stdout))) == (0, b"", HOURS)
+
+
+def test_readings_that_are_no_longer_kept_so_finely_are_told(tmp_path: Path) -> None:
+    made = prepare(tmp_path)
+    store = HistoryStore(made.state)
+    with store._database.transaction() as sql:
+        sql.execute("INSERT INTO marks VALUES ('60 from', ?)", (int(NOON_S),))
+        sql.execute("INSERT INTO watches VALUES (?, ?)", (int(NOON_S - 3_600) * 1_000, int(NOON_S) * 1_000))
+    store.close()
+    done = export(made, "--every", "1m", "-")
+    assert done.returncode == 0
+    assert done.stderr.decode().splitlines() == [
+        "reefguard: as finely as that, readings are kept since 2025-07-14 14:00+02:00",
+        "reefguard: no readings; what is kept reaches from 2025-07-14 13:00+02:00 to 2025-07-14 14:00+02:00",
+    ]
+
+
+def test_a_reader_that_has_had_enough_is_no_error_of_the_program(bench: Bench) -> None:
+    command = f'"{sys.executable}" -m reefguard export --settings "{bench.settings}" - | head -c 10'
+    done = subprocess.run(["bash", "-c", command], capture_output=True, timeout=60, check=False)
+    assert done.stderr == b""

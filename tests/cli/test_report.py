@@ -1,19 +1,19 @@
-"""`reefguard report`, as a keeper calls it: a real process, real settings and events, an invented history."""
+"""`reefguard report`, as a keeper calls it: a real process on real records of an invented past."""
 
 import json
 import os
+import shutil
 import subprocess
 import sys
 from pathlib import Path
 
 import pytest
-import report_bench
 from bench_rig import no_traceback
 from click.testing import CliRunner, Result
+from invented_records import write_records
 from quiet_fortnight import quiet_fortnight
 
 import reefguard.cli.report
-from reefguard.records.event_store import EventStore
 
 SETTINGS = """\
 tank: the reef by the stairs
@@ -38,45 +38,52 @@ lights: {{on: 10:00, off: 20:00, after_run: 60 min}}
 WEEK = ("--from", "2025-09-01", "--to", "2025-09-07")
 
 
+@pytest.fixture(scope="module")
+def fortnight(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """Return a state directory that holds the fortnight."""
+    state = tmp_path_factory.mktemp("fortnight")
+    invented, settings = quiet_fortnight()
+    write_records(state, invented, settings.safe_band)
+    return state
+
+
 @pytest.fixture
-def settings(tmp_path: Path) -> Path:
-    """Return settings whose state directory holds the fortnight's events."""
+def settings(tmp_path: Path, fortnight: Path) -> Path:
+    """Return settings whose state directory holds the fortnight."""
     state = tmp_path / "state"
-    state.mkdir()
-    store = EventStore(state)
-    store.append(quiet_fortnight()[0].recorded)
-    store.close()
+    shutil.copytree(fortnight, state)
     file = tmp_path / "reefguard.yaml"
     file.write_text(SETTINGS.format(state=state), encoding="utf-8")
     return file
 
 
+def history_of(settings: Path) -> Path:
+    return settings.parent / "state" / "history.db"
+
+
 def report(
-    which: str, settings: Path, *arguments: str | Path, zone: str = "Europe/Rome"
+    settings: Path, *arguments: str | Path, zone: str = "Europe/Rome"
 ) -> subprocess.CompletedProcess[str]:
-    bench = str(report_bench.__file__)
     said = subprocess.run(
-        [sys.executable, bench, which, "report", "--settings", str(settings), *map(str, arguments)],
+        [sys.executable, "-m", "reefguard", "report", "--settings", str(settings), *map(str, arguments)],
         capture_output=True,
         text=True,
         check=False,
         stdin=subprocess.DEVNULL,
-        env={**os.environ, "TZ": zone, "PYTHONPATH": os.pathsep.join(sys.path)},
+        env={**os.environ, "TZ": zone},
     )
     assert no_traceback(said.stdout + said.stderr)
     return said
 
 
-def in_process(settings: Path, monkeypatch: pytest.MonkeyPatch, *arguments: str) -> Result:
+def in_process(settings: Path, *arguments: str) -> Result:
     """Call the command without a process of its own: quicker, for what differs in a word only."""
-    monkeypatch.setattr(report_bench, "WHICH", "nothing", raising=False)
-    monkeypatch.setattr(reefguard.cli.report, "HistoryReader", report_bench.Reader)
     return CliRunner().invoke(reefguard.cli.report.report, ["--settings", str(settings), *arguments])
 
 
 def test_the_week_is_told_and_drawn(settings: Path, tmp_path: Path) -> None:
     page = tmp_path / "week.html"
-    said = report("fortnight", settings, *WEEK, "--html", page, "--usual-highest", "26 °C")
+    said = report(settings, *WEEK, "--html", page, "--usual-highest", "26 °C")
     assert said.returncode == 0, said.stderr
     lines = said.stdout.splitlines()
     assert lines[0] == "the reef by the stairs: Mon 1 Sep to Sun 7 Sep 2025"
@@ -88,7 +95,7 @@ def test_the_week_is_told_and_drawn(settings: Path, tmp_path: Path) -> None:
 
 
 def test_as_json_it_is_one_document(settings: Path) -> None:
-    said = report("fortnight", settings, *WEEK, "--json")
+    said = report(settings, *WEEK, "--json")
     assert said.returncode == 0, said.stderr
     document = json.loads(said.stdout)
     assert document["from"] == "2025-09-01T00:00:00+02:00"
@@ -97,7 +104,7 @@ def test_as_json_it_is_one_document(settings: Path) -> None:
 
 
 def test_what_ran_at_the_beginning_did_not_start_there(settings: Path) -> None:
-    said = report("fortnight", settings, "--from", "2025-09-02 12:00", "--to", "2025-09-02 15:00", "--json")
+    said = report(settings, "--from", "2025-09-02 12:00", "--to", "2025-09-02 15:00", "--json")
     assert said.returncode == 0, said.stderr
     fan1, *_ = json.loads(said.stdout)["outputs"]
     assert (fan1["ran_s"], fan1["starts"], fan1["shortest_run_s"]) == (10_800.0, 0, None)
@@ -105,7 +112,7 @@ def test_what_ran_at_the_beginning_did_not_start_there(settings: Path) -> None:
 
 def test_a_moment_is_by_the_keepers_clock_or_by_its_own_offset(settings: Path) -> None:
     pairs = (("2025-09-02 18:00", "2025-09-03 09:00"), ("2025-09-02T16:00Z", "2025-09-03T07:00+00:00"))
-    first, second = (report("fortnight", settings, "--from", a, "--to", b, "--json") for a, b in pairs)
+    first, second = (report(settings, "--from", a, "--to", b, "--json") for a, b in pairs)
     assert first.returncode == 0, first.stderr
     assert first.stdout == second.stdout
 
@@ -129,9 +136,9 @@ def test_a_moment_is_by_the_keepers_clock_or_by_its_own_offset(settings: Path) -
     ],
 )
 def test_what_cannot_be_taken_is_told_with_how_to_mend_it(
-    settings: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...], said: str
+    settings: Path, arguments: tuple[str, ...], said: str
 ) -> None:
-    told = in_process(settings, monkeypatch, *arguments)
+    told = in_process(settings, *arguments)
     assert told.exit_code == 2
     assert said in told.stderr
     assert "mend:" in told.stderr
@@ -139,35 +146,38 @@ def test_what_cannot_be_taken_is_told_with_how_to_mend_it(
 
 @pytest.mark.parametrize("arguments", [("--from", "2025-09-03", "--to", "2999-12-31"), ("--last", "3650d")])
 def test_what_has_not_been_yet_or_was_long_ago_is_only_not_known(
-    settings: Path, monkeypatch: pytest.MonkeyPatch, arguments: tuple[str, ...]
+    settings: Path, arguments: tuple[str, ...]
 ) -> None:
-    assert in_process(settings, monkeypatch, *arguments).exit_code == 0
+    assert in_process(settings, *arguments).exit_code == 0
 
 
 def test_a_wrong_date_never_shows_a_traceback(settings: Path) -> None:
-    said = report("nothing", settings, "--from", "2025-02-30")
+    said = report(settings, "--from", "2025-02-30")
     assert said.returncode == 2
     assert said.stderr.splitlines()[0] == "--from 2025-02-30"
 
 
 def test_of_an_empty_time_it_says_so_and_ends_with_1(settings: Path) -> None:
-    said = report("nothing", settings, "--from", "2020-01-01", "--to", "2020-01-02")
+    said = report(settings, "--from", "2020-01-01", "--to", "2020-01-02")
     assert said.returncode == 1
     assert "Nothing is known of this time" in said.stdout.replace("\n  ", " ")
 
 
 def test_without_a_history_it_tells_what_the_events_know_and_says_what_is_missing(settings: Path) -> None:
-    said = report("broken", settings, *WEEK)
+    history_of(settings).unlink()
+    said = report(settings, *WEEK)
     assert said.returncode == 0, said.stderr
     told = said.stdout.replace("\n  ", " ")
-    assert "The history cannot be told: history.db is not there" in told
+    assert "The history cannot be told: " in told
+    assert "history.db is not there" in "".join(told.split("\n"))
     assert "water high" in told
     assert "0 min" not in told.partition("ALARMS")[0]
 
 
 def test_without_history_and_events_it_says_which_and_ends_with_1(settings: Path) -> None:
     (settings.parent / "state" / "events.db").unlink()
-    said = report("broken", settings, *WEEK)
+    history_of(settings).unlink()
+    said = report(settings, *WEEK)
     assert said.returncode == 1
     assert "history.db is not there" in said.stderr
     assert "events.db is not there" in said.stderr
@@ -176,7 +186,7 @@ def test_without_history_and_events_it_says_which_and_ends_with_1(settings: Path
 
 def test_events_that_are_no_database_do_not_hide_the_history(settings: Path) -> None:
     (settings.parent / "state" / "events.db").write_bytes(b"no database at all, by any means" * 40)
-    said = report("fortnight", settings, *WEEK)
+    said = report(settings, *WEEK)
     assert said.returncode == 0, said.stderr
     told = said.stdout.replace("\n  ", " ")
     assert "The events cannot be told" in told
@@ -184,16 +194,16 @@ def test_events_that_are_no_database_do_not_hide_the_history(settings: Path) -> 
 
 
 def test_a_page_that_cannot_be_written_is_told(settings: Path, tmp_path: Path) -> None:
-    said = report("fortnight", settings, *WEEK, "--html", tmp_path / "nowhere" / "week.html")
+    said = report(settings, *WEEK, "--html", tmp_path / "nowhere" / "week.html")
     assert said.returncode == 2
     assert "cannot be written" in said.stderr
     assert "mend:" in said.stderr
-    assert report("fortnight", settings, *WEEK, "--html", tmp_path).returncode == 2
+    assert report(settings, *WEEK, "--html", tmp_path).returncode == 2
 
 
 def test_settings_that_cannot_be_read_are_told(settings: Path) -> None:
     settings.write_text("tank: [", encoding="utf-8")
-    said = report("fortnight", settings, *WEEK)
+    said = report(settings, *WEEK)
     assert said.returncode == 2
     assert "nothing was told" in said.stderr
-    assert report("fortnight", settings.parent / "none.yaml", *WEEK).returncode == 2
+    assert report(settings.parent / "none.yaml", *WEEK).returncode == 2

@@ -8,7 +8,7 @@ from reefguard.lookback.guarded import Away, guard_found, observed
 from reefguard.lookback.probes import apart, probes_found
 from reefguard.lookback.stretch import Stretch
 from reefguard.records.events import Event
-from reefguard.records.history import Past, Series, Span
+from reefguard.records.history import DayTotals, Past, Series, Span, Watch
 
 MORNING = Stretch(at("2026-07-20 06:00"), at("2026-07-20 12:00"))
 DISPLAY, SUMP = Series("display", "water"), Series("sump", "water")
@@ -61,6 +61,39 @@ def test_after_a_power_cut_it_was_away_since_its_last_sign() -> None:
     found = guard_found(there)
     assert found.away == (away("08:00", "09:30", asked=False),)
     assert len(found.unexpected) == 1
+
+
+def watch(begins: str, ends: str) -> Watch:
+    return Watch(at(f"2026-07-20 {begins}"), at(f"2026-07-20 {ends}"))
+
+
+def test_where_it_is_known_when_it_recorded_hours_do_not_blur_its_absence() -> None:
+    hours = tuple(
+        Span(at(f"2026-07-20 {hour:02}:00"), 3_600.0, 26.0, 26.0, 26.0, 1.0) for hour in range(6, 12)
+    )
+    there = seen(hours, events=(started("10:25", "unexpectedly"),))
+    there = there._replace(past=there.past._replace(span_s=3_600.0))
+    assert guard_found(there).away == (away("10:00", "10:25", asked=False),), "as far as hours tell"
+    known = there._replace(watches=(watch("06:00", "10:20"), watch("10:25", "12:00")))
+    assert guard_found(known).away == (away("10:20", "10:25", asked=False),)
+    silent = there._replace(watches=(watch("06:00", "11:30"),), events=())
+    assert guard_found(silent).away == (away("11:30", "12:00", asked=False),)
+    still = there._replace(watches=(watch("06:00", "12:00"),), events=())
+    assert guard_found(still).away == ()
+
+
+def test_an_absence_over_midnight_begins_in_the_evening() -> None:
+    stretch = Stretch(at("2026-07-20 00:00"), at("2026-07-22 00:00"))
+    totals = tuple(totals_for(f"2026-07-{day}") for day in (20, 21))
+    born = event(at("2026-07-21 08:00"), "guard", "guard", "started", details={"last_run_ended": None})
+    there = evidence(stretch, ZONE, Past(*stretch, 3_600.0, {}, ()), totals, (born,))
+    watches = (Watch(stretch.from_s, at("2026-07-20 18:00")), Watch(at("2026-07-21 08:00"), stretch.until_s))
+    (found,) = guard_found(there._replace(watches=watches)).away
+    assert (found.from_s, found.until_s) == (at("2026-07-20 18:00"), at("2026-07-21 08:00"))
+
+
+def totals_for(date: str) -> DayTotals:
+    return DayTotals(date, 25.0, 26.0, 25.5, 3_600.0, 3_600.0, 0.0, 0.0, 0.0, 0.0, {}, {})
 
 
 def test_probes_that_die_do_not_make_the_guard_absent() -> None:

@@ -82,6 +82,19 @@ def test_drawings_are_small(reach: Any, most: int) -> None:
     assert len(found.charts.wide.svg) + len(found.charts.narrow.svg) < most
 
 
+def test_more_probes_make_the_drawing_of_a_day_little_larger() -> None:
+    def read(from_s: float, until_s: float, most: int) -> Past:
+        found = made_up_past(from_s, until_s, most)
+        more = {Series(f"probe {number}", "water"): found.series[DISPLAY] for number in range(4)}
+        return found._replace(series=found.series | more)
+
+    few, many = (shown(DAY, one).charts for one in (made_up_past, read))
+    assert few is not None
+    assert many is not None
+    assert len(many.wide.svg) < 1.25 * len(few.wide.svg)
+    assert len(many.wide.svg) + len(many.narrow.svg) < 36_000
+
+
 def test_alarms_stand_where_they_stood() -> None:
     events = (
         event(1, "raised", "water high", -500.0),

@@ -15,10 +15,10 @@ from typing import Any
 import pytest
 
 from reefguard.records import event_store
-from reefguard.records.databases import Broken
+from reefguard.records.database import Broken
 from reefguard.records.event_queue import MOST_WAITING, EventQueue
 from reefguard.records.event_reader import EventReader, NoEvents
-from reefguard.records.event_store import SEQ_STEP, EventStore, set_aside
+from reefguard.records.event_store import SEQ_STEP, EventStore, Keep, set_events_aside
 from reefguard.records.events import APPLICATION_ID, FILE_NAME, Event
 
 DEADLINE_S = 60.0
@@ -89,7 +89,7 @@ def test_what_was_written_is_read_back_in_order_and_by_place(tmp_path: Path) -> 
 
 def test_the_database_is_what_the_contract_says(tmp_path: Path) -> None:
     store = EventStore(tmp_path)
-    assert store._open.execute("PRAGMA synchronous").fetchone()[0] == 2  # FULL
+    assert store._database.sql.execute("PRAGMA synchronous").fetchone()[0] == 2  # FULL
     store.close()
     there = sqlite3.connect(tmp_path / FILE_NAME)
     assert there.execute("PRAGMA application_id").fetchone()[0] == APPLICATION_ID
@@ -258,7 +258,7 @@ def test_a_damaged_database_is_set_aside_and_a_new_one_counts_on_above_it(tmp_pa
     (tmp_path / FILE_NAME).write_bytes(b"garbage" * 1000)
     with pytest.raises(Broken, match="not a database"):
         EventStore(tmp_path)
-    assert set_aside(tmp_path).name == f"{FILE_NAME}.broken-2"
+    assert set_events_aside(tmp_path).name == f"{FILE_NAME}.broken-2"
     EventStore(tmp_path).close()
     assert EventReader(tmp_path).last_seq() == 0
 
@@ -301,6 +301,21 @@ def test_a_truncated_database_never_stops_the_writing(tmp_path: Path, cut: int) 
     queue.finish(DEADLINE_S)
     assert queue.trouble is None
     assert numbers(tmp_path)[-1] == 1_000
+
+
+@pytest.mark.parametrize("table", ["events", "remembered"])
+def test_a_database_without_one_of_its_tables_is_set_aside(tmp_path: Path, table: str) -> None:
+    EventStore(tmp_path).close()
+    there = sqlite3.connect(tmp_path / FILE_NAME)
+    there.execute(f"DROP TABLE {table}")
+    there.close()
+    queue = EventQueue(tmp_path, retry_after_s=0.02, remember="alarms")
+    queue.add(event(1))
+    queue.finish(DEADLINE_S)
+    damage = queue.take_damage()
+    assert damage is not None
+    assert damage[1] == "its tables are not those of events of version 1"
+    assert numbers(tmp_path) == [1]
 
 
 def test_somebody_elses_database_is_set_aside_not_written_to(tmp_path: Path) -> None:
@@ -367,10 +382,10 @@ def test_a_text_kept_with_events_is_left_for_the_next_run(tmp_path: Path) -> Non
 def test_a_full_disk_fails_the_append_and_keeps_what_was_there(tmp_path: Path) -> None:
     store = EventStore(tmp_path)
     store.append([event(1)])
-    store._open.execute("PRAGMA max_page_count=6")
+    store._database.sql.execute("PRAGMA max_page_count=6")
     with pytest.raises(sqlite3.OperationalError, match="full"):
         store.append([event(number) for number in range(2, 500)])
-    store._open.execute("PRAGMA max_page_count=100000")
+    store._database.sql.execute("PRAGMA max_page_count=100000")
     store.append([event(500)])
     store.close()
     assert numbers(tmp_path) == [1, 500]
@@ -410,14 +425,52 @@ def test_reading_after_the_guards_end_leaves_nothing_beside_it(tmp_path: Path) -
     assert sorted(path.name for path in tmp_path.iterdir()) == before == ["events.db"]
 
 
-def test_at_its_start_it_lets_go_of_the_oldest_beyond_so_many(
+def test_what_is_too_old_or_too_much_goes_the_oldest_first_and_the_newest_stay(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    kept = (
+        Keep(("alarm",), years=5, most=8, least=3),
+        Keep(("output", "mode"), years=2, most=4, least=2),
+    )
+    old, later, newest = "2026-07-13T12:00:00+02:00", "2029-07-13T12:00:00+02:00", "2031-07-14T12:00:00+02:00"
+    store.append([event(number, at_wall=old) for number in range(3)])
+    store.append([event(number, at_wall=later) for number in range(3, 9)])
+    store.append([event(number, at_wall=later, kind="output") for number in range(9, 12)])
+    store.append([event(12, at_wall=newest, kind="output")])
+    # Three alarms by their age, and of the outputs two: the newest two stay whatever their age.
+    assert store.prune(kept) == 5
+    assert numbers(tmp_path) == [3, 4, 5, 6, 7, 8, 11, 12]
+    assert store.prune(kept) == 0
+    store.append([event(number, at_wall=newest) for number in range(13, 20)])
+    assert store.prune(kept) == 5
+    assert numbers(tmp_path) == [8, 11, 12, 13, 14, 15, 16, 17, 18, 19]
+    store.close()
+
+
+def test_a_clock_far_ahead_prunes_no_more_than_what_may_go(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    store.append([event(number) for number in range(5)])
+    store.append([event(5, at_wall="2099-01-01T00:00:00+00:00")])
+    assert store.prune() == 0
+    assert store.prune((Keep(("alarm",), years=5, most=8, least=4),)) == 2
+    store.close()
+    assert numbers(tmp_path) == [2, 3, 4, 5]
+
+
+def test_an_empty_events_database_has_nothing_to_prune(tmp_path: Path) -> None:
+    store = EventStore(tmp_path)
+    assert store.prune() == 0
+    store.close()
+
+
+def test_the_queue_prunes_what_it_finds_at_its_start_without_losing_its_place(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    monkeypatch.setattr(event_store, "MOST_OUTPUTS", 3)
-    monkeypatch.setattr(event_store, "MOST_OTHERS", 2)
     store = EventStore(tmp_path)
-    kinds = ["output", "alarm", "output", "output", "command", "output", "alarm", "output"]
-    store.append([event(number)._replace(kind=kind) for number, kind in enumerate(kinds)])
+    store.append([event(number, kind="output") for number in range(10)])
     store.close()
-    EventStore(tmp_path).close()
-    assert [one.seq - 1 for one in EventReader(tmp_path).history(100)] == [3, 4, 5, 6, 7]
+    monkeypatch.setattr(event_store, "KEPT", (Keep(("output",), years=2, most=5, least=2),))
+    queue = EventQueue(tmp_path, retry_after_s=0.02, remember="alarms")
+    queue.add(event(10))
+    queue.finish(DEADLINE_S)
+    assert numbers(tmp_path) == [5, 6, 7, 8, 9, 10]
+    assert EventReader(tmp_path).last_seq() == 11

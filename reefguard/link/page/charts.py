@@ -23,7 +23,10 @@ from reefguard.settings.model import SafeBand, Settings, Unit
 
 _WIDE_PX: Final = 880.0
 _NARROW_PX: Final = 336.0
+# Of each so many pixels a line's lowest and highest are kept; where there are more lines than so many, of
+# more pixels, lest each further probe make the page larger.
 _GRAIN_PX: Final = 2.0
+_FINE_LINES: Final = 3
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,9 +84,11 @@ def charts(
     axis = CalendarAxis(past.from_s, past.until_s, zone=zone)
     parts = _parts(past, troubles, limits, unit, _days(past, zone) if reach.by_day else ())
     title = f"Water, room and outputs over {reach.name}"
+    lines = sum(len(part.lines) for part in parts if isinstance(part, LinePanel))
+    grain_px = _GRAIN_PX * max(1.0, lines / _FINE_LINES)
 
     def drawn(name: str, width_px: float, *, narrow: bool) -> Drawing:
-        chart = TimeChart(name, title, said, axis, parts, (), width_px, _GRAIN_PX, narrow)
+        chart = TimeChart(name, title, said, axis, parts, (), width_px, grain_px, narrow)
         return time_chart(chart)
 
     return Charts(drawn("past-wide", _WIDE_PX, narrow=False), drawn("past-narrow", _NARROW_PX, narrow=True))
