@@ -3,7 +3,7 @@
     python tests/on_a_pi/run.py GUEST-COMMAND WHEELS [SCENARIO...]
 
 GUEST-COMMAND drives the machine: see `guest.py`.  WHEELS is a folder filled by
-`pip wheel --wheel-dir WHEELS '.[link]'`, on a machine of the same kind.  It
+`pip wheel --wheel-dir WHEELS '.[link,pi]'`, on a machine of the same kind.  It
 takes about forty minutes, prints a table, and ends with 1 when something did
 not hold.  Everything on the machine that is not this script's is left alone
 only if that machine is one for trying: it installs, cuts the power, sets clocks.
