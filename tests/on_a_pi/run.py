@@ -12,7 +12,6 @@ only if that machine is one for trying: it installs, cuts the power, sets clocks
 import subprocess
 import sys
 import tempfile
-from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
@@ -24,11 +23,10 @@ from on_a_pi.scenarios import DAY, DISPLAY, OWN, SUMP
 from on_a_pi.visits import VISITS
 
 CHECKOUT = Path(__file__).parents[2]
-ALL: tuple[Callable[[Guest], str], ...] = (*DAY, *VISITS)
 
 
 def install(guest: Guest, wheels: Path) -> str:
-    """Put the checkout and the wheels on the machine, and install."""
+    """The installer, from the checkout and a folder of wheels."""
     with tempfile.TemporaryDirectory() as room:
         packed = Path(room) / "checkout.tar"
         subprocess.run(["git", "-C", str(CHECKOUT), "archive", "-o", str(packed), "HEAD"], check=True)
@@ -52,23 +50,22 @@ def install(guest: Guest, wheels: Path) -> str:
 
 def main() -> int:
     """Run all, or what is named."""
-    command, wheels, *names = sys.argv[1:]
-    guest = Guest(command)
-    known = {one.__name__: one for one in ALL}
-    steps: list[tuple[str, Callable[[], str]]] = []
-    if not names:
-        steps.append(("The installer.", partial(install, guest, Path(wheels))))
-    steps += [(known[name].__doc__ or "", partial(known[name], guest)) for name in names or known]
-    if not names:
-        steps.append((later_and_back.__doc__ or "", partial(later_and_back, guest, Path(wheels))))
+    command, folder, *names = sys.argv[1:]
+    guest, wheels = Guest(command), Path(folder)
+    known = {
+        "install": (install.__doc__, partial(install, guest, wheels)),
+        **{one.__name__: (one.__doc__, partial(one, guest)) for one in (*DAY, *VISITS)},
+        "later_and_back": (later_and_back.__doc__, partial(later_and_back, guest, wheels)),
+    }
     broken = 0
     sys.stdout.write("| what was done | what was seen | held |\n|---|---|---|\n")
-    for what, step in steps:
+    for name in names or known:
+        what, step = known[name]
         try:
             seen, held = step(), "yes"
         except (NotHeld, subprocess.TimeoutExpired) as error:
             seen, held, broken = " ".join(str(error).split()), "NO", broken + 1
-        sys.stdout.write(f"| {what.splitlines()[0]} | {seen} | {held} |\n")
+        sys.stdout.write(f"| {(what or name).splitlines()[0]} | {seen} | {held} |\n")
         sys.stdout.flush()
     return 1 if broken else 0
 
