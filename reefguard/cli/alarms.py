@@ -8,9 +8,9 @@ from typing import Any, NoReturn
 import click
 
 from reefguard.alarms.catalogue import Priority
-from reefguard.cli import places
 from reefguard.cli.alarm_client import NotAnswered, ask
 from reefguard.cli.clocks import open_clock
+from reefguard.cli.file_options import settings_option
 from reefguard.cli.guard_places import runtime_directory, state_directory
 from reefguard.cli.monitoring import Condition
 from reefguard.cli.status import Report, look
@@ -23,16 +23,9 @@ from reefguard.records.event_reader import EventReader, NoEvents
 from reefguard.records.events import Recorded
 from reefguard.settings.quantities import DURATION, MisreadError
 
-_settings = click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-
 
 @click.command()
-@_settings
+@settings_option
 @click.option(
     "--history",
     type=click.IntRange(min=1),
@@ -42,9 +35,9 @@ _settings = click.option(
     help="Tell the last N events instead (50 if no number is given): alarms, changes, commands.",
 )
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
-def alarms(settings: Path, history: int | None, as_json: bool) -> None:
+def alarms(settings_file: Path, history: int | None, as_json: bool) -> None:
     """List the alarms that stand, the most urgent first, and what to do first."""
-    outcome = from_file(settings)
+    outcome = from_file(settings_file)
     if history is not None:
         try:
             events = EventReader(state_directory(outcome)).history(history)
@@ -72,15 +65,15 @@ def alarms(settings: Path, history: int | None, as_json: bool) -> None:
 
 
 @click.command()
-@_settings
+@settings_option
 @click.argument("name", required=False)
 @click.option("--all", "every", is_flag=True, help="Acknowledge all that wait for it.")
-def acknowledge(settings: Path, name: str | None, every: bool) -> None:
+def acknowledge(settings_file: Path, name: str | None, every: bool) -> None:
     """Say that you know of alarm NAME (as `reefguard alarms` lists it), or of all of them."""
     if every == (name is not None):
         message = "give one alarm's name, or --all"
         raise click.UsageError(message)
-    _ask(settings, {"command": "acknowledge", "alarm": name})
+    _ask(settings_file, {"command": "acknowledge", "alarm": name})
 
 
 def _shelf_s(_ctx: click.Context, _option: click.Parameter, value: str) -> float:
@@ -97,27 +90,27 @@ def _shelf_s(_ctx: click.Context, _option: click.Parameter, value: str) -> float
 
 
 @click.command()
-@_settings
+@settings_option
 @click.argument("name")
 @click.option(
     "--for", "for_s", callback=_shelf_s, default="2 h", show_default=True, help="How long: 1 min to 24 h."
 )
-def shelve(settings: Path, name: str, for_s: float) -> None:
+def shelve(settings_file: Path, name: str, for_s: float) -> None:
     """Put alarm NAME away for a time; it comes back by itself."""
-    _ask(settings, {"command": "shelve", "alarm": name, "for_s": for_s})
+    _ask(settings_file, {"command": "shelve", "alarm": name, "for_s": for_s})
 
 
 @click.command()
-@_settings
+@settings_option
 @click.argument("name")
-def unshelve(settings: Path, name: str) -> None:
+def unshelve(settings_file: Path, name: str) -> None:
     """Take alarm NAME from the shelf before its time."""
-    _ask(settings, {"command": "unshelve", "alarm": name})
+    _ask(settings_file, {"command": "unshelve", "alarm": name})
 
 
-def _ask(settings: Path, command: dict[str, Any]) -> None:
+def _ask(settings_file: Path, command: dict[str, Any]) -> None:
     try:
-        click.echo(ask(runtime_directory(from_file(settings)), command))
+        click.echo(ask(runtime_directory(from_file(settings_file)), command))
     except NotAnswered as error:
         _fail(str(error))
 

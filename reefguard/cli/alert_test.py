@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Final
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import settings_option
 
 if TYPE_CHECKING:
     from reefguard.link.carrier import Answer, Carrier, Letter
@@ -21,13 +21,7 @@ _WORKS, _FAILS = 0, 1
 
 
 @click.command("alert-test")
-@click.option(
-    "--settings",
-    "settings_file",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The tank's settings; /etc/reefguard/reefguard.yaml if none is named.",
-)
+@settings_option
 @click.argument("channel", required=False)
 def alert_test(settings_file: Path, channel: str | None) -> None:
     """Send a message marked TEST through every channel, or through CHANNEL, and say what each answered.

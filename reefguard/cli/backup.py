@@ -9,7 +9,7 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
 from reefguard.cutoff.limits import DEFAULT_STATE_DIRECTORY
@@ -36,20 +36,8 @@ How to restore it: hardware-notes/keeping.md.
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False))
-@click.option(
-    "--settings",
-    "settings_file",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The tank's settings; /etc/reefguard/reefguard.yaml if none is named.",
-)
-@click.option(
-    "--limits",
-    "limits_file",
-    type=click.Path(path_type=Path),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
+@settings_option
+@limits_option
 def backup(file: Path, settings_file: Path, limits_file: Path) -> None:
     """Put settings, records and the cutoff's latch into FILE (.tar.gz), while everything runs.
 

@@ -6,8 +6,8 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell
+from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank
 from reefguard.cli.wire import CUTOFF, Named, look_again, named_probes, watched
 from reefguard.commissioning.calibration import (
@@ -33,31 +33,21 @@ _STEADY_WITHIN_S: Final = 1_800.0
 
 @click.command()
 @click.argument("probe")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-@click.option(
-    "--limits",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
-def calibrate(probe: str, settings: Path, limits: Path) -> None:
+@settings_option
+@limits_option
+def calibrate(probe: str, settings_file: Path, limits_file: Path) -> None:
     """Find the offset of PROBE (its name in the settings, or `cutoff`) at 25 to 27 °C.
 
     Prints the line to write; you write it, and nothing else is changed.
     Exit code: 0 an offset was found, 1 not done, 2 the probe is to be replaced, 130 stopped.
     """
-    tank = open_tank(settings)
+    tank = open_tank(settings_file)
     with ending_in_words() as standing:
         standing.words = "nothing is on record"
-        named = {one.name: one for one in named_probes(tank.settings, limits) if one.name != "room air"}
+        named = {one.name: one for one in named_probes(tank.settings, limits_file) if one.name != "room air"}
         if probe not in named:
             raise NotPossible(f"there is no probe {probe!r}; mend: name one of {', '.join(named)}")
-        code = _Calibration(tank, named[probe]).made(limits if probe == CUTOFF else settings)
+        code = _Calibration(tank, named[probe]).made(limits_file if probe == CUTOFF else settings_file)
     sys.exit(code)
 
 

@@ -10,6 +10,7 @@ from typing import Any, NoReturn
 import click
 
 from reefguard.cli import places
+from reefguard.cli.file_options import limits_option
 from reefguard.cli.monitoring import Condition, MonitoringCommand
 from reefguard.cutoff import findings
 from reefguard.cutoff.clock import BenchError, boot_id, clock_from
@@ -27,13 +28,6 @@ _UNAVAILABLE = 69
 _ANSWER_WITHIN_S = 15.0
 _LOOK_EVERY_S = 0.05
 
-_limits_option = click.option(
-    "--limits",
-    "limits_file",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
 _state_option = click.option(
     "--state",
     "state_directory",
@@ -45,7 +39,7 @@ _state_option = click.option(
 
 
 @click.group(invoke_without_command=True)
-@_limits_option
+@limits_option
 @_state_option
 @click.pass_context
 def cutoff(ctx: click.Context, limits_file: Path, state_directory: Path) -> None:
@@ -104,7 +98,7 @@ def check(file: Path) -> None:
 
 
 @cutoff.command(cls=MonitoringCommand)
-@_limits_option
+@limits_option
 @click.option("--json", "as_json", is_flag=True, help="Print the status as JSON, with its age.")
 def status(limits_file: Path, as_json: bool) -> None:
     """Say how the cutoff stands, why, and how old that is.
@@ -140,7 +134,7 @@ def status(limits_file: Path, as_json: bool) -> None:
 
 
 @cutoff.command()
-@_limits_option
+@limits_option
 def reset(limits_file: Path) -> None:
     """Reset a trip, once the water has recovered and the cause is known.
 

@@ -7,8 +7,8 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.clocks import open_clock
+from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.host_facts import Gatherer
 from reefguard.commissioning import checks_of_board, checks_of_system
 from reefguard.commissioning.host import Host
@@ -20,22 +20,12 @@ CHECKS: Final = {**checks_of_board.CHECKS, **checks_of_system.CHECKS}
 
 
 @click.command()
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-@click.option(
-    "--limits",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
+@settings_option
+@limits_option
 @click.option("--send", is_flag=True, help="Also send a message marked TEST through every channel.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 @click.pass_context
-def doctor(ctx: click.Context, settings: Path, limits: Path, send: bool, as_json: bool) -> None:
+def doctor(ctx: click.Context, settings_file: Path, limits_file: Path, send: bool, as_json: bool) -> None:
     """Look for what commonly goes wrong, and say how to mend it.  Changes nothing.
 
     Some of it only root may see: run it with sudo once.
@@ -46,7 +36,7 @@ def doctor(ctx: click.Context, settings: Path, limits: Path, send: bool, as_json
     except ValueError as error:
         click.echo(f"reefguard doctor: {error}", err=True)
         sys.exit(2)
-    host = Gatherer(Path("/"), settings.absolute(), limits.absolute(), clock).host()
+    host = Gatherer(Path("/"), settings_file.absolute(), limits_file.absolute(), clock).host()
     found = examined(host)
     if as_json:
         click.echo(json.dumps(_as_document(found), indent=1, ensure_ascii=False))
@@ -54,7 +44,7 @@ def doctor(ctx: click.Context, settings: Path, limits: Path, send: bool, as_json
         _show(host, found)
     code = worst(found)
     if send:
-        code = max(code, _sent(ctx, settings))
+        code = max(code, _sent(ctx, settings_file))
     sys.exit(code)
 
 
@@ -98,12 +88,12 @@ def _as_document(found: dict[str, list[Finding]]) -> dict[str, object]:
     }
 
 
-def _sent(ctx: click.Context, settings: Path) -> int:
+def _sent(ctx: click.Context, settings_file: Path) -> int:
     """Send the test messages; return 2 when one was not taken."""
     from reefguard.cli.alert_test import alert_test  # noqa: PLC0415  it loads the network side
 
     try:
-        ctx.invoke(alert_test, settings_file=settings, channel=None)
+        ctx.invoke(alert_test, settings_file=settings_file, channel=None)
     except SystemExit as ended:
         return 2 if ended.code else 0
     return 0

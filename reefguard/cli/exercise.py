@@ -6,9 +6,9 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.asking import AskedOutput
 from reefguard.cli.conversation import Ended, NotPossible, Standing, agreed, chosen, ending_in_words, tell
+from reefguard.cli.file_options import settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank
 from reefguard.commissioning.exercise import Move, Seen, Verdict, judge
 from reefguard.commissioning.record import EXERCISE, FAILED, PASSED, STOPPED
@@ -24,20 +24,15 @@ _SAYS: Final = {
 
 @click.command()
 @click.argument("output")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-def exercise(output: str, settings: Path) -> None:
+@settings_option
+def exercise(output: str, settings_file: Path) -> None:
     """Switch OUTPUT both ways under your eyes, and put on record what you saw.
 
     The running guard does the switching, within all its holds and the compressor's rest; you are asked
     before each move.  When you end it, or your connection does, the guard goes on as before.
     Exit code: 0 passed, 1 not done or inconclusive, 2 failed, 130 stopped.
     """
-    tank = open_tank(settings)
+    tank = open_tank(settings_file)
     with ending_in_words() as standing:
         names = output_names(tank.settings)
         if output not in names:

@@ -9,7 +9,7 @@ from typing import Final, NamedTuple
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import settings_option
 from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
 from reefguard.cli.stretches import present_s, stretch_named
@@ -53,13 +53,7 @@ class _Asked(NamedTuple):
 
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path, dir_okay=False, allow_dash=True))
-@click.option(
-    "--settings",
-    "settings_path",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
+@settings_option
 @click.option("--from", "from_text", metavar="DATE", help="From this day's beginning, or this moment, on.")
 @click.option("--to", "to_text", metavar="DATE", help="To this day's end, or this moment; now by default.")
 @click.option("--last", metavar="24h|7d|90d", help="The last so many hours or days.")
@@ -78,7 +72,7 @@ class _Asked(NamedTuple):
 @click.option("--package", is_flag=True, help="All tables, with what they mean, in one zip file.")
 def export(
     file: Path,
-    settings_path: Path,
+    settings_file: Path,
     from_text: str | None,
     to_text: str | None,
     last: str | None,
@@ -98,7 +92,7 @@ def export(
         stop("--package holds every table\n  mend: leave --what out")
     if package and str(file) == "-" and sys.stdout.isatty():
         stop("a package is no text for a terminal\n  mend: name a file that ends in .zip")
-    outcome = from_file(settings_path)
+    outcome = from_file(settings_file)
     zone = local_zone()
     named = (from_text, to_text, last) != (None, None, None)
     stretch = stretch_named(from_text, to_text, last, zone, present_s()) if named else None

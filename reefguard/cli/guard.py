@@ -6,17 +6,11 @@ from pathlib import Path
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import settings_option
 
 
 @click.command()
-@click.option(
-    "--settings",
-    "settings_file",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The tank's settings; /etc/reefguard/reefguard.yaml if none is named.",
-)
+@settings_option
 @click.option(
     "--state",
     type=click.Path(path_type=Path),

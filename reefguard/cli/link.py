@@ -4,17 +4,11 @@ from pathlib import Path
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import settings_option
 
 
 @click.command()
-@click.option(
-    "--settings",
-    "settings_file",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The tank's settings; /etc/reefguard/reefguard.yaml if none is named.",
-)
+@settings_option
 def link(settings_file: Path) -> None:
     """Tell people of alarms, and show the tank to other systems, until asked to stop.
 

@@ -7,8 +7,8 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell
+from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank
 from reefguard.cli.wire import named_probes, newest, on_the_buses, watched, within_deadline
 from reefguard.commissioning.probe_look import RISEN_C, resolution_bits, risen, suspicions
@@ -24,31 +24,21 @@ _READ_WITHIN_S: Final = 20.0
 
 
 @click.command()
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-@click.option(
-    "--limits",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
+@settings_option
+@limits_option
 @click.option("--warm", is_flag=True, help="Find out which is which: you warm one in your hand.")
-def probes(settings: Path, limits: Path, warm: bool) -> None:
+def probes(settings_file: Path, limits_file: Path, warm: bool) -> None:
     """List every probe on every bus, the guard's and the cutoff's.
 
     Each with its reading, resolution and supply, what speaks against a genuine chip, and who names it.
     Exit code: 0 all in order, 1 something is worth a look, 130 stopped.
     """
-    tank = open_tank(settings)
+    tank = open_tank(settings_file)
     with ending_in_words() as standing:
         standing.words = "nothing is on record"
-        names = {one.rom_id: one.name for one in named_probes(tank.settings, limits)}
+        names = {one.rom_id: one.name for one in named_probes(tank.settings, limits_file)}
         directories = [Path(tank.settings.one_wire_directory)]
-        directories += [one.directory for one in named_probes(tank.settings, limits)]
+        directories += [one.directory for one in named_probes(tank.settings, limits_file)]
         found = on_the_buses(list(dict.fromkeys(directories)))
         if not found:
             raise NotPossible(

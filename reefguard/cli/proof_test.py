@@ -9,9 +9,9 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.asking import AskedOutput
 from reefguard.cli.conversation import Ended, NotPossible, Standing, agreed, chosen, ending_in_words, tell
+from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank, read_object
 from reefguard.commissioning.proof_test import Answer, Look, Verdict, by_feedback, by_person, look_at
 from reefguard.commissioning.record import FAILED, PASSED, PROOF_TEST, STOPPED
@@ -29,34 +29,24 @@ _SAYS: Final = {"stands": Answer.STANDS, "runs": Answer.RUNS, "cannot tell": Ans
 
 
 @click.command("proof-test")
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
-@click.option(
-    "--limits",
-    type=click.Path(path_type=Path, dir_okay=False),
-    default=places.limits_file,
-    help="The cutoff's own settings file; /etc/reefguard/cutoff.yaml by default.",
-)
-def proof_test(settings: Path, limits: Path) -> None:
+@settings_option
+@limits_option
+def proof_test(settings_file: Path, limits_file: Path) -> None:
     """See whether the cutoff really stops the chiller, and put it on record.
 
     The cutoff opens its contact while the chiller runs, and the guard leaves its own closed for 2 minutes:
     the chiller's running feedback, or you, say whether it stands.  Nothing is latched: cooling comes back by
     the cutoff's own rule.  Exit code: 0 passed, 1 not done or inconclusive, 2 failed, 130 stopped.
     """
-    tank = open_tank(settings)
+    tank = open_tank(settings_file)
     with ending_in_words() as standing:
-        chiller, directory = _places(tank, limits)
+        chiller, directory = _places(tank, limits_file)
         test = _Test(tank, directory, standing, by_feedback=chiller.running_input is not None)
         verdict = test.prepared_and_made()
     _say(verdict, tank)
 
 
-def _places(tank: RunningTank, limits: Path) -> tuple[Chiller, Path]:
+def _places(tank: RunningTank, limits_file: Path) -> tuple[Chiller, Path]:
     """Return the chiller, and the runtime directory of the cutoff that guards it."""
     chiller = tank.settings.chiller
     if chiller is None:
@@ -67,13 +57,13 @@ def _places(tank: RunningTank, limits: Path) -> tuple[Chiller, Path]:
             "  mend: on its own machine, stop the cutoff's service while the chiller runs, see the chiller "
             "stop, and start the service again"
         )
-    setup = read_limits_file(limits)
+    setup = read_limits_file(limits_file)
     if isinstance(setup, list):
-        raise NotPossible(f"{limits} cannot be used\n  mend: see `reefguard cutoff check {limits}`")
+        raise NotPossible(f"{limits_file} cannot be used\n  mend: see `reefguard cutoff check {limits_file}`")
     directory = Path(setup.runtime_directory)
     if directory != Path(chiller.cutoff_status).parent:
         raise NotPossible(
-            f"two cutoffs are meant: {limits} keeps its status in {directory}, "
+            f"two cutoffs are meant: {limits_file} keeps its status in {directory}, "
             f"and the guard's settings look at {chiller.cutoff_status}\n"
             "  mend: make `chiller.cutoff` and the cutoff's `runtime_directory` agree"
         )

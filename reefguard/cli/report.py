@@ -7,7 +7,7 @@ from typing import Final
 
 import click
 
-from reefguard.cli import places
+from reefguard.cli.file_options import settings_option
 from reefguard.cli.guard_places import state_directory
 from reefguard.cli.named_files import stop
 from reefguard.cli.stretches import present_s, stretch_named
@@ -36,13 +36,7 @@ _MOST_SPANS: Final = 10_100
 
 
 @click.command()
-@click.option(
-    "--settings",
-    "settings_path",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings; /etc/reefguard/reefguard.yaml by default.",
-)
+@settings_option
 @click.option("--from", "from_text", metavar="DATE", help="From this day's beginning, or this moment, on.")
 @click.option("--to", "to_text", metavar="DATE", help="To this day's end, or this moment; now by default.")
 @click.option("--last", metavar="24h|7d|90d", help="The last so many hours or days; 24h by default.")
@@ -54,7 +48,7 @@ _MOST_SPANS: Final = 10_100
 @click.option("--html", type=click.Path(path_type=Path), help="Write a page with pictures to this file.")
 @click.option("--json", "as_json", is_flag=True, help="Print JSON.")
 def report(
-    settings_path: Path,
+    settings_file: Path,
     from_text: str | None,
     to_text: str | None,
     last: str | None,
@@ -71,7 +65,7 @@ def report(
     Ends with 0, with 1 when nothing is known of that time, or with 2 when an
     option or a file cannot be taken.
     """
-    outcome = from_file(settings_path)
+    outcome = from_file(settings_file)
     if isinstance(outcome, Bad):
         stop(f"{outcome.report.rstrip()}\n  nothing was told: the safe band stands in the settings")
     zone = local_zone()

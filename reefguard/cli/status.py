@@ -12,8 +12,8 @@ from typing import Any, NoReturn
 
 import click
 
-from reefguard.cli import places
 from reefguard.cli.clocks import open_clock
+from reefguard.cli.file_options import settings_option
 from reefguard.cli.guard_places import runtime_directory, state_directory
 from reefguard.cli.monitoring import Condition, MonitoringCommand
 from reefguard.cli.status_chart import chart
@@ -51,22 +51,17 @@ class Report:
 
 
 @click.command(cls=MonitoringCommand)
-@click.option(
-    "--settings",
-    type=click.Path(path_type=Path),
-    default=places.settings_file,
-    help="The guard's settings, which name its status file; /etc/reefguard/reefguard.yaml by default.",
-)
+@settings_option
 @click.option("--json", "as_json", is_flag=True, help="Print the status as JSON, with its age.")
 @click.option(
     "--watch", is_flag=True, help="Show it again and again, with a chart of the last hours, until Ctrl-C."
 )
-def status(settings: Path, as_json: bool, watch: bool) -> None:
+def status(settings_file: Path, as_json: bool, watch: bool) -> None:
     """Say how the tank stands, and how old that knowledge is.
 
     Exit code: 0 healthy, 1 warning, 2 critical (also: the guard is silent), 3 unknown.
     """
-    outcome = from_file(settings)
+    outcome = from_file(settings_file)
     path = runtime_directory(outcome) / status_file.FILE_NAME
     try:
         clock = open_clock()
