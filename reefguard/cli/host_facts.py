@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from reefguard.cli.status import look
+from reefguard.cli.wire import within_deadline
 from reefguard.commissioning.host import Bus, CutoffFile, Device, Disk, Host, Line, Spoken, Unit
 from reefguard.cutoff.limits_file import read_limits_file
 from reefguard.cutoff.status import SILENT_AFTER_S
@@ -140,6 +141,7 @@ class Gatherer:
             there=True,
             masters=len(masters) if kernels else None,
             powered={name: _is_powered(directory / name) for name in probes},
+            answers={name: _answers(directory / name) for name in probes},
         )
 
     def _chip(self) -> tuple[Device | None, Mapping[int, Line] | None]:
@@ -276,6 +278,21 @@ def _is_powered(probe: Path) -> bool | None:
         said = (probe / "ext_power").read_text(encoding="ascii", errors="replace").strip()
         return {"0": False, "1": True}.get(said)
     return None
+
+
+def _answers(probe: Path) -> bool | None:
+    """Return whether a probe gives a reading; one whose bus hangs gives none."""
+    file = probe / "w1_slave"
+    if not file.exists():
+        return None
+
+    def read() -> bool:
+        try:
+            return "YES" in file.read_text(encoding="ascii", errors="replace")
+        except OSError:
+            return False
+
+    return within_deadline(read) or False
 
 
 def _name_in(table: str, number: int) -> str:

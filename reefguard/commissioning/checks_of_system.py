@@ -3,7 +3,8 @@
 from collections.abc import Iterator
 from typing import Final
 
-from reefguard.commissioning.host import Host
+from reefguard.commissioning.host import CutoffFile, Host
+from reefguard.settings.model import Settings
 from reefguard.vocabulary import Finding, Severity
 
 # The guard writes about 1 MB a day; an upgrade of the system wants more (common practice).
@@ -19,7 +20,7 @@ def settings(host: Host) -> Iterator[Finding]:
 
 
 def probes(host: Host) -> Iterator[Finding]:
-    """Every probe that is named is on a bus, with its supply wire."""
+    """Every probe that is named is on a bus, answers, and has its supply wire."""
     if host.bus is None or host.settings is None:
         return
     if not host.bus.there:
@@ -43,6 +44,14 @@ def probes(host: Host) -> Iterator[Finding]:
                 f"{name} ({rom_id}) is on no bus",
                 "look at its plug and cable, and compare its id with what `reefguard probes` lists",
             )
+        elif host.bus.answers.get(rom_id) is False:
+            # The kernel goes on listing a probe for a while after it has gone.
+            yield Finding(
+                Severity.CRITICAL,
+                "probes",
+                f"{name} ({rom_id}) gives no reading",
+                "look at its plug and cable; `reefguard probes` says what came instead",
+            )
         elif host.bus.powered[rom_id] is False:
             yield Finding(
                 Severity.WARNING,
@@ -50,8 +59,12 @@ def probes(host: Host) -> Iterator[Finding]:
                 f"{name} ({rom_id}) runs on parasite power: short of it, a chip reads 85 °C, or worse",
                 "connect its supply wire to 3.3 V",
             )
-    for probe in host.settings.water_probes:
-        if host.cutoff is not None and probe.rom_id == host.cutoff.probe:
+    yield from _shared_probe(host.settings, host.cutoff)
+
+
+def _shared_probe(settings: Settings, cutoff: CutoffFile | None) -> Iterator[Finding]:
+    for probe in settings.water_probes:
+        if cutoff is not None and probe.rom_id == cutoff.probe:
             yield Finding(
                 Severity.CRITICAL,
                 "probes",

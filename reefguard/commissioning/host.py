@@ -43,11 +43,13 @@ class Bus:
         there: whether its directory is.
         masters: how many buses there are; `None` where the directory is not the kernel's.
         powered: by ROM id, whether a probe has its supply wire; `None` where it does not say.
+        answers: by ROM id, whether a probe gives a reading; `None` where nobody could ask it.
     """
 
     there: bool
     masters: int | None
     powered: Mapping[str, bool | None] = field(default_factory=dict)
+    answers: Mapping[str, bool | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -179,6 +179,12 @@ FAULTS: dict[str, tuple[Callable[[PiRoot], object], str, str, int]] = {
         f"sump ({SUMP_ID}) is on no bus",
         2,
     ),
+    "probe unplugged, and listed still": (
+        lambda pi: pi.write(f"{BUS}/{SUMP_ID}/w1_slave", ""),
+        "probes",
+        f"sump ({SUMP_ID}) gives no reading",
+        2,
+    ),
     "cutoff's probe absent": (
         lambda pi: (pi.root / BUS / CUTOFF_ID).rename(pi.root / "gone"),
         "probes",

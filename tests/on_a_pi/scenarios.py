@@ -204,7 +204,7 @@ def unplugged(guest: Guest) -> str:
 
 
 def cold(guest: Guest) -> str:
-    """Cold water at the cutoff's own probe: a trip, which a power cut and a jump of the clock outlast not."""
+    """Cold water at the cutoff's own probe: a trip, which outlasts a power cut and a jump of the clock."""
     off_s = off_after(guest, CUTOFF, lambda: guest.do("probe", OWN, "24.0"), 60.0)
     refused = guest.ended(f"{PROGRAM} cutoff reset")
     if refused[0] == 0 or "tripped" not in guest.cutoff():
