@@ -28,6 +28,10 @@ FAILED: Final = "failed"
 INCONCLUSIVE: Final = "inconclusive"
 STOPPED: Final = "stopped by the person"
 
+# No record is of a year outside these; a day added to the last one of the calendar is no date any more.
+_FIRST_YEAR: Final = 1970
+_LAST_YEAR: Final = 9000
+
 
 @dataclass(frozen=True, slots=True)
 class Record:
@@ -70,7 +74,9 @@ def as_line(record: Record) -> str:
         "what": record.what,
         "details": dict(record.details),
     }
-    return json.dumps(said, ensure_ascii=False, allow_nan=False)
+    line = json.dumps(said, ensure_ascii=False, allow_nan=False)
+    # A user's name in the environment may be no text: its odd bytes must not cost the record.
+    return line.encode(errors="replace").decode()
 
 
 def from_line(line: str) -> Record | None:
@@ -82,7 +88,7 @@ def from_line(line: str) -> Record | None:
     if not isinstance(said, dict) or said.get("schema") != SCHEMA:
         return None
     texts = [said.get(key) for key in ("kind", "subject", "who", "tank", "outcome", "what")]
-    if not all(isinstance(text, str) for text in texts):
+    if not all(isinstance(text, str) and _is_writable(text) for text in texts):
         return None
     at_wall = _when(said.get("at_wall"))
     details = said.get("details")
@@ -101,13 +107,20 @@ def from_line(line: str) -> Record | None:
     )
 
 
+def _is_writable(text: str) -> bool:
+    """Return whether a text can be shown and written anywhere: JSON can hold halves of characters."""
+    return not any("\ud800" <= char <= "\udfff" for char in text)
+
+
 def _when(text: object) -> datetime | None:
-    """Return a time with its offset; without one it says nothing."""
+    """Return a time with its offset, of a year that can be reckoned with; without these it says nothing."""
     try:
         at_wall = datetime.fromisoformat(text) if isinstance(text, str) else None
     except ValueError:
         return None
-    return at_wall if at_wall is not None and at_wall.utcoffset() is not None else None
+    if at_wall is None or at_wall.utcoffset() is None or not _FIRST_YEAR <= at_wall.year <= _LAST_YEAR:
+        return None
+    return at_wall
 
 
 def proof_tests(records: Iterable[Record]) -> ProofTests:

@@ -5,8 +5,10 @@ here; persons' commands write, the guard and the reports read.  The file is
 replaced whole: a power cut leaves the old lines or the new ones, never a part.
 """
 
+import errno
 import fcntl
 import os
+import stat
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from pathlib import Path
@@ -17,6 +19,9 @@ from reefguard.records.files import replace_file
 
 DIRECTORY_NAME: Final = "commissioning"
 FILE_NAME: Final = "commissioning.jsonl"
+
+# Tens of thousands of records.  More were not made by persons, and nobody shall have to hold them in memory.
+_MOST_BYTES: Final = 8_000_000
 
 
 def directory_in(state_directory: Path) -> Path:
@@ -44,7 +49,7 @@ def append(directory: Path, record: Record) -> Path:
     path = directory / FILE_NAME
     with _alone(directory):
         try:
-            before = path.read_bytes()
+            before = _content(path)
         except FileNotFoundError:
             before = b""
         if before and not before.endswith(b"\n"):
@@ -57,13 +62,33 @@ def read(directory: Path) -> tuple[Record, ...]:
     """Return the records in the order they were written; empty where there are none.
 
     Raises:
-        OSError: the file is there and cannot be read.
+        OSError: the file is there and cannot be read, or is no file of ours.
     """
     try:
-        text = (directory / FILE_NAME).read_text(encoding="utf-8", errors="replace")
+        text = _content(directory / FILE_NAME).decode(errors="replace")
     except FileNotFoundError:
         return ()
-    return tuple(record for line in text.splitlines() if (record := from_line(line)) is not None)
+    # Not `splitlines`: some characters that a name may hold end a line for it.
+    return tuple(record for line in text.split("\n") if (record := from_line(line)) is not None)
+
+
+def _content(path: Path) -> bytes:
+    """Return what the file holds.
+
+    Whoever may write here could leave a link or a FIFO in its place, or a file without end.  Neither may
+    stop the guard, nor may a link make a person with more rights copy what only they may read.
+
+    Raises:
+        OSError: it cannot be read, or is no file of ours.
+    """
+    descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
+    with os.fdopen(descriptor, "rb") as file:
+        found = os.fstat(descriptor)
+        if not stat.S_ISREG(found.st_mode):
+            raise OSError(errno.EINVAL, "it is no file", str(path))
+        if found.st_size > _MOST_BYTES:
+            raise OSError(errno.EFBIG, f"it has more than {_MOST_BYTES // 1_000_000} MB", str(path))
+        return file.read(_MOST_BYTES)
 
 
 @contextmanager

@@ -18,7 +18,9 @@ def replace_file(path: Path, content: bytes, *, durable: bool, mode: int = 0o644
     """
     beside = path.with_name(f".{path.name}.{os.getpid()}.new")
     try:
-        descriptor = os.open(beside, os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_CLOEXEC, mode)
+        # No link is followed: whoever may write into the directory could have us write elsewhere.
+        flags = os.O_WRONLY | os.O_CREAT | os.O_TRUNC | os.O_NOFOLLOW | os.O_CLOEXEC
+        descriptor = os.open(beside, flags, mode)
         try:
             os.fchmod(descriptor, mode)
             left = memoryview(content)

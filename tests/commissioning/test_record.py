@@ -1,10 +1,15 @@
 """The record of commissioning: what is written is what is read, and nothing on disk is ever lost."""
 
 import json
+import os
 import stat
+from collections.abc import Callable
+from contextlib import suppress
+from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from multiprocessing import Process
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given
@@ -12,6 +17,7 @@ from hypothesis import strategies as st
 
 from reefguard.commissioning import record
 from reefguard.commissioning.record import Record, as_line, from_line, proof_tests
+from reefguard.control.proof_tests import due_at
 from reefguard.records import commissioning_log
 from reefguard.vocabulary import ProofTests
 
@@ -24,7 +30,9 @@ def a_record(outcome: str = record.PASSED, at: datetime = NOON, kind: str = reco
 
 texts = st.text(st.characters(codec="utf-8"))
 offsets = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
-whens = st.datetimes(timezones=offsets).map(lambda at: at.replace(microsecond=0))
+whens = st.datetimes(datetime(1970, 1, 1), datetime(9000, 12, 31), timezones=offsets).map(
+    lambda at: at.replace(microsecond=0)
+)
 details = st.dictionaries(texts, st.none() | st.booleans() | st.integers() | texts)
 records = st.builds(Record, texts, texts, whens, st.booleans(), texts, texts, texts, texts, details)
 
@@ -54,6 +62,35 @@ def test_a_line_that_is_no_record_is_none(line: str) -> None:
 def test_a_time_without_its_offset_says_nothing() -> None:
     line = as_line(a_record()).replace("+00:00", "")
     assert from_line(line) is None
+
+
+@pytest.mark.parametrize("at", ["9999-12-31T23:59:59+00:00", "0001-01-01T00:00:00+14:00"])
+def test_a_time_that_cannot_be_reckoned_with_ends_no_tick(at: str) -> None:
+    """A day more than the calendar's last is an error in Python, and each tick adds the interval."""
+    line = as_line(a_record()).replace(NOON.isoformat(), at)
+    found = from_line(line)
+    assert found is None
+    known = proof_tests(one for one in [found] if one is not None)
+    assert due_at(known, 90.0) is None
+
+
+def test_a_line_with_half_a_character_is_none() -> None:
+    """Whoever shows it, or writes it into a page, would fail at it."""
+    assert from_line(as_line(a_record()).replace("ann", "\\ud800")) is None
+
+
+def test_a_name_that_is_no_text_costs_no_record(tmp_path: Path) -> None:
+    odd = replace(a_record(), who="ann\udcff")
+    commissioning_log.append(tmp_path, odd)
+    assert commissioning_log.read(tmp_path) == (replace(odd, who="ann?"),)
+
+
+@given(records)
+def test_what_is_in_the_file_is_read_whatever_the_texts_hold(written: Record) -> None:
+    """Some characters end a line for Python and not for JSON."""
+    with TemporaryDirectory() as directory:
+        commissioning_log.append(Path(directory), written)
+        assert commissioning_log.read(Path(directory)) == (written,)
 
 
 @pytest.mark.parametrize(
@@ -108,11 +145,51 @@ def _many(directory: Path, who: str) -> None:
         commissioning_log.append(directory, a_record())
 
 
+def _a_link(path: Path) -> None:
+    secret = path.with_name("secret")
+    secret.write_text("of root\n", encoding="utf-8")
+    path.symlink_to(secret)
+
+
+@pytest.mark.parametrize(
+    "planted",
+    [
+        _a_link,
+        lambda path: path.symlink_to("/dev/zero"),
+        os.mkfifo,
+        lambda path: (path.touch(), os.truncate(path, 5_000_000_000)),
+    ],
+    ids=["a link to a secret", "a link to what has no end", "a FIFO", "a huge file"],
+)
+def test_what_a_member_of_the_group_plants_is_neither_read_nor_copied(
+    tmp_path: Path, planted: Callable[[Path], object]
+) -> None:
+    planted(tmp_path / commissioning_log.FILE_NAME)
+    with pytest.raises(OSError):  # noqa: PT011  which one differs, and all are handled alike
+        commissioning_log.read(tmp_path)
+    with pytest.raises(OSError):  # noqa: PT011  as above
+        commissioning_log.append(tmp_path, a_record())
+    if planted is _a_link:
+        assert (tmp_path / commissioning_log.FILE_NAME).is_symlink()
+
+
+def test_a_link_planted_beside_it_is_not_written_through(tmp_path: Path) -> None:
+    """The name that a file is written under first can be guessed: the number of the process is in it."""
+    elsewhere = tmp_path / "elsewhere"
+    elsewhere.write_bytes(b"theirs")
+    (tmp_path / f".{commissioning_log.FILE_NAME}.{os.getpid()}.new").symlink_to(elsewhere)
+    with suppress(OSError):
+        commissioning_log.append(tmp_path, a_record())
+    assert elsewhere.read_bytes() == b"theirs"
+    commissioning_log.append(tmp_path, a_record())
+    assert commissioning_log.read(tmp_path)[-1] == a_record()
+
+
 def test_a_record_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
         commissioning_log.append(tmp_path / "nowhere", a_record())
     (tmp_path / commissioning_log.FILE_NAME).mkdir()
-    with pytest.raises(IsADirectoryError):
+    with pytest.raises(OSError, match="is a directory|Is a directory|is no file"):
         commissioning_log.append(tmp_path, a_record())
-    with pytest.raises(IsADirectoryError):
+    with pytest.raises(OSError, match="is a directory|Is a directory|is no file"):
         commissioning_log.read(tmp_path)
