@@ -82,13 +82,18 @@ def _content(path: Path) -> bytes:
         OSError: it cannot be read, or is no file of ours.
     """
     descriptor = os.open(path, os.O_RDONLY | os.O_NOFOLLOW | os.O_NONBLOCK | os.O_CLOEXEC)
-    with os.fdopen(descriptor, "rb") as file:
+    try:
         found = os.fstat(descriptor)
         if not stat.S_ISREG(found.st_mode):
             raise OSError(errno.EINVAL, "it is no file", str(path))
         if found.st_size > _MOST_BYTES:
             raise OSError(errno.EFBIG, f"it has more than {_MOST_BYTES // 1_000_000} MB", str(path))
-        return file.read(_MOST_BYTES)
+        content = bytearray()
+        while len(content) < _MOST_BYTES and (chunk := os.read(descriptor, 65_536)):
+            content += chunk
+        return bytes(content)
+    finally:
+        os.close(descriptor)
 
 
 @contextmanager

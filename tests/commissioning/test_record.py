@@ -9,7 +9,6 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta, timezone
 from multiprocessing import Process
 from pathlib import Path
-from tempfile import TemporaryDirectory
 
 import pytest
 from hypothesis import given
@@ -30,8 +29,11 @@ def a_record(outcome: str = record.PASSED, at: datetime = NOON, kind: str = reco
 
 texts = st.text(st.characters(codec="utf-8"))
 offsets = st.integers(-14 * 60, 14 * 60).map(lambda minutes: timezone(timedelta(minutes=minutes)))
-whens = st.datetimes(datetime(1970, 1, 1), datetime(9000, 12, 31), timezones=offsets).map(
-    lambda at: at.replace(microsecond=0)
+years = st.integers(1970, 9000)
+whens = st.builds(
+    lambda at, year: at.replace(year=year, day=min(at.day, 28), microsecond=0),
+    st.datetimes(timezones=offsets),
+    years,
 )
 details = st.dictionaries(texts, st.none() | st.booleans() | st.integers() | texts)
 records = st.builds(Record, texts, texts, whens, st.booleans(), texts, texts, texts, texts, details)
@@ -69,8 +71,7 @@ def test_a_time_that_cannot_be_reckoned_with_ends_no_tick(at: str) -> None:
     """A day more than the calendar's last is an error in Python, and each tick adds the interval."""
     line = as_line(a_record()).replace(NOON.isoformat(), at)
     found = from_line(line)
-    assert found is None
-    known = proof_tests(one for one in [found] if one is not None)
+    known = proof_tests([] if found is None else [found])
     assert due_at(known, 90.0) is None
 
 
@@ -85,12 +86,11 @@ def test_a_name_that_is_no_text_costs_no_record(tmp_path: Path) -> None:
     assert commissioning_log.read(tmp_path) == (replace(odd, who="ann?"),)
 
 
-@given(records)
-def test_what_is_in_the_file_is_read_whatever_the_texts_hold(written: Record) -> None:
-    """Some characters end a line for Python and not for JSON."""
-    with TemporaryDirectory() as directory:
-        commissioning_log.append(Path(directory), written)
-        assert commissioning_log.read(Path(directory)) == (written,)
+@pytest.mark.parametrize("odd", ["\u2028", "\u2029", "\x85", "\x1e", "\r", "\n"])
+def test_a_character_that_ends_a_line_for_python_only_costs_no_record(tmp_path: Path, odd: str) -> None:
+    written = replace(a_record(), tank=f"the{odd}reef")
+    commissioning_log.append(tmp_path, written)
+    assert commissioning_log.read(tmp_path) == (written,)
 
 
 @pytest.mark.parametrize(
@@ -151,24 +151,32 @@ def _a_link(path: Path) -> None:
     path.symlink_to(secret)
 
 
+def _a_huge_file(path: Path) -> None:
+    path.touch()
+    os.truncate(path, 5_000_000_000)
+
+
 @pytest.mark.parametrize(
     "planted",
     [
         _a_link,
         lambda path: path.symlink_to("/dev/zero"),
         os.mkfifo,
-        lambda path: (path.touch(), os.truncate(path, 5_000_000_000)),
+        Path.mkdir,
+        _a_huge_file,
     ],
-    ids=["a link to a secret", "a link to what has no end", "a FIFO", "a huge file"],
+    ids=["a link to a secret", "a link to what has no end", "a FIFO", "a directory", "a huge file"],
 )
 def test_what_a_member_of_the_group_plants_is_neither_read_nor_copied(
     tmp_path: Path, planted: Callable[[Path], object]
 ) -> None:
     planted(tmp_path / commissioning_log.FILE_NAME)
+    before = len(list(Path("/proc/self/fd").iterdir()))
     with pytest.raises(OSError):  # noqa: PT011  which one differs, and all are handled alike
         commissioning_log.read(tmp_path)
     with pytest.raises(OSError):  # noqa: PT011  as above
         commissioning_log.append(tmp_path, a_record())
+    assert len(list(Path("/proc/self/fd").iterdir())) == before, "the guard looks once a minute, for years"
     if planted is _a_link:
         assert (tmp_path / commissioning_log.FILE_NAME).is_symlink()
 
@@ -189,7 +197,7 @@ def test_a_record_that_cannot_be_written_is_told(tmp_path: Path) -> None:
     with pytest.raises(FileNotFoundError):
         commissioning_log.append(tmp_path / "nowhere", a_record())
     (tmp_path / commissioning_log.FILE_NAME).mkdir()
-    with pytest.raises(OSError, match="is a directory|Is a directory|is no file"):
+    with pytest.raises(OSError, match="it is no file"):
         commissioning_log.append(tmp_path, a_record())
-    with pytest.raises(OSError, match="is a directory|Is a directory|is no file"):
+    with pytest.raises(OSError, match="it is no file"):
         commissioning_log.read(tmp_path)
