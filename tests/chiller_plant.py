@@ -17,12 +17,14 @@ class ChillerPlant:
 
     Attributes:
         welded: pins whose relays' contacts are stuck shut.
+        cold_enough: whether its own thermostat holds it off.
     """
 
     def __init__(self, rig: Rig) -> None:
         self._rig = rig
         self._input = Path(rig.bench.directory / "gpio" / f"GPIO{FEEDBACK}.in")
         self.welded: set[int] = set()
+        self.cold_enough = False
         self._over = threading.Event()
         self._thread = threading.Thread(target=self._run, daemon=True)
 
@@ -36,8 +38,10 @@ class ChillerPlant:
         self._thread.join()
 
     def runs(self) -> bool:
-        """Return whether current can flow: both contacts are closed, or stuck."""
-        return all(pin in self.welded or self._rig.pin(pin) == "1" for pin in (CHILLER, CUTOFF))
+        """Return whether current flows: both contacts are closed, or stuck, and its thermostat wants it."""
+        return not self.cold_enough and all(
+            pin in self.welded or self._rig.pin(pin) == "1" for pin in (CHILLER, CUTOFF)
+        )
 
     def _run(self) -> None:
         shown = False

@@ -69,12 +69,16 @@ def by_feedback(look: Look, before: Look, opened_s: float) -> Verdict | None:
 
     Args:
         look: of a tick after the contact had opened.
-        before: when the chiller ran, with both contacts closed.
+        before: the last one before that, when the chiller ran, with both contacts closed.
         opened_s: when the cutoff opened its contact.
     """
     after_s = look.at_s - opened_s
     if after_s < 0.0:
         return None
+    if not before.running:
+        return Verdict(
+            INCONCLUSIVE, "the feedback did not show the chiller running just before the cutoff opened"
+        )
     if not _still_closed(look, before):
         return _OPENED_TOO
     if look.running is None:

@@ -42,6 +42,13 @@ def test_the_feedbacks_verdict(seen: Look, outcome: str | None) -> None:
     assert (None if verdict is None else verdict.outcome) == outcome
 
 
+@pytest.mark.parametrize("running", [False, None])
+def test_a_chiller_that_its_own_thermostat_had_stopped_before_proves_nothing(running: bool | None) -> None:
+    verdict = by_feedback(look(3.0, running=False), BEFORE._replace(running=running), OPENED_S)
+    assert verdict is not None
+    assert verdict.outcome == "inconclusive"
+
+
 @pytest.mark.parametrize(
     ("answer", "seen", "outcome"),
     [

@@ -1,6 +1,7 @@
 """`reefguard proof-test` at a terminal, over the real guard and the real cutoff."""
 
 import json
+import signal
 import sys
 from pathlib import Path
 from typing import Any
@@ -55,6 +56,8 @@ def test_with_the_running_feedback(tmp_path: Path) -> None:
         assert rig.chiller_has_power()
         assert on_record(rig) == []
 
+        _stopped_by_its_own_thermostat_before(rig, plant)
+
         with proof_test(rig) as terminal:
             terminal.answer("Open the cutoff's contact now?", "perhaps")
             terminal.answer("Open the cutoff's contact now?", "y")
@@ -82,6 +85,35 @@ def test_with_the_running_feedback(tmp_path: Path) -> None:
         rig.until(lambda: "proof test failed" in rig.findings(), "the guard tells of it")
         said = rig.command("status").stdout
         assert "proof test FAILED on 2031-07-14" in said
+
+        _the_guard_dies_in_the_middle(rig)
+
+
+def _stopped_by_its_own_thermostat_before(rig: Rig, plant: ChillerPlant) -> None:
+    with proof_test(rig) as terminal:
+        terminal.read_until("Open the cutoff's contact now?")
+        plant.cold_enough = True
+        rig.until_status(
+            lambda: not rig.status()["chiller_feedback"]["running"], "its own thermostat stops it"
+        )
+        terminal.type("y\n")
+        assert terminal.close() == 1, terminal.seen
+    assert "meanwhile the running feedback says that the chiller stands" in terminal.seen
+    assert rig.pin(CUTOFF) == "1"
+    assert on_record(rig) == []
+    plant.cold_enough = False
+    rig.until_status(lambda: rig.status()["chiller_feedback"]["running"], "it runs again")
+
+
+def _the_guard_dies_in_the_middle(rig: Rig) -> None:
+    rig.until_status(rig.chiller_has_power, "the chiller comes back once more")
+    with proof_test(rig) as terminal:
+        terminal.answer("Open the cutoff's contact now?", "yes")
+        terminal.read_until("nothing is latched")
+        rig.end("guard", signal.SIGKILL)
+        assert terminal.close() == 1, terminal.seen
+    assert "the guard stopped telling what it sees" in terminal.seen
+    assert [record.outcome for record in on_record(rig)] == ["passed", "failed", "inconclusive"]
 
 
 def test_with_a_person_who_looks(tmp_path: Path) -> None:
