@@ -43,8 +43,9 @@ class AskedOutput:
     def __exit__(self, *_: object) -> None:
         self._over.set()
         if self._on is not None:
-            self._on = None
-            self._ask()
+            with self._lock:
+                self._on = None
+                self._ask()
 
     def stands_as(self, before: dict[str, Any]) -> bool:
         """Return whether it has stood as it was shown then, without a break, until now."""
@@ -57,8 +58,10 @@ class AskedOutput:
         Raises:
             NotPossible: something holds it for longer than a person waits, or the guard does not answer.
         """
-        self._on = on
-        self._ask()
+        with self._lock:
+            # A person has agreed anew, whatever became of what was asked before.
+            self._on, self._trouble = on, None
+            self._ask()
         told = ""
         longest_s = _TICKS * self._tank.settings.sampling_s
         begun_s = self._tank.clock.boot_s()
@@ -102,22 +105,23 @@ class AskedOutput:
     def _renew(self) -> None:
         pause_s = self._tank.clock.real_seconds(LONGEST_WISH_S) / 6.0
         while not self._over.wait(pause_s):
-            if self._on is not None:
-                self._ask()
+            with self._lock:
+                if self._on is not None:
+                    self._ask(renews=True)
 
-    def _ask(self) -> None:
-        """Ask the guard; what goes wrong is told when something is waited for."""
-        with self._lock:
-            wanted = {
-                "output": self._output,
-                "on": self._on,
-                "for_s": LONGEST_WISH_S,
-                "session": self._session,
-            }
-            try:
-                ask(Path(self._tank.settings.runtime_directory), {"command": "exercise", **wanted})
-            except NotAnswered as error:
-                self._trouble = str(error)
+    def _ask(self, *, renews: bool = False) -> None:
+        """Ask the guard, holding the lock; what goes wrong is told when something is waited for."""
+        wanted = {
+            "output": self._output,
+            "on": self._on,
+            "for_s": LONGEST_WISH_S,
+            "session": self._session,
+            "renew": renews,
+        }
+        try:
+            ask(Path(self._tank.settings.runtime_directory), {"command": "exercise", **wanted})
+        except NotAnswered as error:
+            self._trouble = str(error)
 
 
 def _left_s(output: dict[str, Any], now_s: float) -> float | None:

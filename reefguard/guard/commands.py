@@ -7,7 +7,8 @@ to acknowledge every alarm, `alarm` is null.  The answer is one too:
     {"command": "exercise", "output": "fan1", "on": true, "for_s": 120, "session": "9f3c..."}
 
 asks for an output to be on or off for so long; the same again, with the same
-session, makes it last longer, and `"on": null` lets it go.
+session and `"renew": true`, makes it last longer, and `"on": null` lets it go.
+What has ended is not renewed, whatever ended it: only a person begins.
 """
 
 import json
@@ -51,12 +52,14 @@ class AskedOfOutput:
         on: what it shall be, or `None` to let it go.
         for_s: for how long.
         session: names this person's session: only it may renew or change what it asked.
+        renews: whether it only makes last what the session asked before.
     """
 
     output: str
     on: bool | None
     for_s: float
     session: str
+    renews: bool = False
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,8 +110,10 @@ def _of_output(asked: Mapping[str, Any]) -> AskedOfOutput | Refused:
         return Refused("exercise takes an output's name and a session, both texts")
     if on is not None and not isinstance(on, bool):
         return Refused("on is true, false or null")
+    if not isinstance(asked.get("renew", False), bool):
+        return Refused("renew is true or false")
     if isinstance(for_s, bool) or not isinstance(for_s, int | float):
         return Refused("for_s is a number of seconds")
     if not SHORTEST_WISH_S <= for_s <= LONGEST_WISH_S:
         return Refused(f"an output can be asked for 5 s to 120 s at a time, not for {for_s} s")
-    return AskedOfOutput(output, on, float(for_s), session)
+    return AskedOfOutput(output, on, float(for_s), session, asked.get("renew", False))

@@ -2,7 +2,9 @@
 
 The person's command asks again and again while they watch.  Where that stops
 (a lost connection, a closed terminal), it ends by itself, and what has ended
-cannot be taken up again by the same session.
+cannot be taken up again by the same session.  Nor does a command that goes on
+asking in a forgotten terminal begin anything: not after another person's
+session, and not after a restart of the guard, which knows of none.
 """
 
 from typing import Final, NamedTuple
@@ -16,6 +18,11 @@ from reefguard.vocabulary import Wish
 
 # However often it is renewed.
 LONGEST_SESSION_S: Final = 1_800.0
+
+_HAS_ENDED: Final = (
+    "what was asked has ended: it was not renewed in time, lasted as long as it may, "
+    "or the guard was started anew"
+)
 
 
 class _Session(NamedTuple):
@@ -67,8 +74,8 @@ class WishDesk:
         names = output_names(settings)
         if asked.output not in names:
             return f"there is no output {asked.output!r}; there are {', '.join(names)}"
-        if asked.session == self._ended:
-            return "what was asked has ended: it was not renewed in time, or lasted as long as it may"
+        if asked.session == self._ended or (asked.renews and session is None):
+            return _HAS_ENDED
         if session is None:
             return None
         if session.name != asked.session:

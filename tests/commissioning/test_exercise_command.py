@@ -131,6 +131,21 @@ def test_what_a_killed_command_asked_ends_by_itself(rig: Rig) -> None:
     )
 
 
+def test_a_forgotten_terminal_moves_nothing_in_a_guard_that_was_started_anew(rig: Rig) -> None:
+    with exercise(rig, "fan1") as terminal:
+        terminal.answer("Turn fan1 on now?", "y")
+        terminal.read_until("What does its load do?")
+        rig.end("guard")
+        rig.guard()
+        rig.until(lambda: rig.mode() == "automatic", "the new guard knows the water")
+        # The command asks again every 20 s.
+        rig.always(lambda: rig.pins()["fan1"] == "0", 90.0, "nobody asks for fan1")
+        terminal.type("runs\n")
+        terminal.read_until("the guard has switched it meanwhile")
+        assert terminal.close() == 1, terminal.seen
+    back_to_rest(rig)
+
+
 def test_a_second_person_is_told_who_is_at_it(rig: Rig) -> None:
     with exercise(rig, "fan1") as terminal:
         terminal.answer("Turn fan1 on now?", "y")

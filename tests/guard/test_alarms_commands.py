@@ -70,6 +70,7 @@ def test_whatever_is_sent_is_a_command_or_refused_in_words(line: bytes) -> None:
         (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": 121}', "5 s to 120 s"),
         (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": NaN}', "5 s to 120 s"),
         (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "for_s": true}', "a number"),
+        (b'{"command": "exercise", "output": "f", "on": true, "session": "t", "renew": 1}', "true or false"),
     ],
 )
 def test_a_wrong_command_is_refused_and_why(line: bytes, why: str) -> None:

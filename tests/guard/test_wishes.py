@@ -31,9 +31,16 @@ class Desk:
         self.desk = WishDesk(Chronicle(cast("EventQueue", self.queue), "boot"))
 
     def ask(
-        self, at_s: float, on: bool | None, *, output: str = "fan1", session: str = "a", for_s: float = 60.0
+        self,
+        at_s: float,
+        on: bool | None,
+        *,
+        output: str = "fan1",
+        session: str = "a",
+        for_s: float = 60.0,
+        renews: bool = False,
     ) -> str:
-        asked = AskedOfOutput(output, on, for_s, session)
+        asked = AskedOfOutput(output, on, for_s, session, renews)
         answer = self.desk.obey(asked, "ann", moment(at_s), bench_settings())
         return answer.get("error") or answer["said"]
 
@@ -80,6 +87,27 @@ def test_a_session_that_was_lost_cannot_be_taken_up_again() -> None:
     assert "has ended" in desk.ask(61.0, True)
     assert desk.on(61.0) is None
     assert "shall run" in desk.ask(62.0, True, session="b")
+
+
+def test_a_forgotten_terminal_begins_nothing_after_another_persons_session() -> None:
+    desk = Desk()
+    desk.ask(0.0, False)
+    assert desk.on(61.0) is None
+    desk.ask(62.0, True, session="b")
+    desk.ask(70.0, None, session="b")
+    assert "has ended" in desk.ask(80.0, False, renews=True)
+    assert desk.on(80.0) is None
+
+
+def test_a_forgotten_terminal_begins_nothing_in_a_guard_that_has_restarted() -> None:
+    assert "has ended" in Desk().ask(0.0, False, renews=True)
+
+
+def test_a_renewal_lasts_as_long_as_any_wish() -> None:
+    desk = Desk()
+    desk.ask(0.0, True)
+    assert desk.ask(50.0, True, renews=True) == "fan1 shall run for 1 min"
+    assert desk.on(109.0) is True
 
 
 def test_however_often_it_is_renewed_it_ends() -> None:
