@@ -65,7 +65,8 @@ def _taken(path: Path) -> Request | None:
         path.unlink()
     except OSError:
         return None
-    return Request(path.name, who, path.parent.name)
+    # A name may hold bytes that are no text, and goes into the status file, which holds nothing else.
+    return Request(path.name.encode(errors="replace").decode(), who, path.parent.name)
 
 
 def _author(path: Path) -> str:

@@ -72,6 +72,14 @@ def test_the_name_of_who_asks_cannot_forge_a_line(tmp_path: Path, desk: RequestD
     assert len(request.who) < 210
 
 
+def test_a_name_that_is_no_text_can_be_told(tmp_path: Path, desk: RequestDesk) -> None:
+    """It goes into the status file, as the name of the request that was answered."""
+    Path(os.fsdecode(os.fsencode(tmp_path / resets.DIRECTORY_NAME) + b"/\xff\xfe")).touch()
+    (request,) = desk.take()
+    assert request.name == "??"
+    assert desk.take() == []
+
+
 @pytest.mark.parametrize("kind", ["fifo", "link to nowhere", "link to a device", "empty"])
 def test_what_is_no_file_of_words_neither_stops_it_nor_names_anybody(
     tmp_path: Path, desk: RequestDesk, kind: str
