@@ -6,7 +6,7 @@ from typing import Final
 
 import click
 
-from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell
+from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell, typed_for
 from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank
 from reefguard.cli.wire import CUTOFF, Named, look_again, named_probes, watched
@@ -108,7 +108,7 @@ class _Calibration:
 
     def _asked_reference(self) -> float:
         while True:
-            typed = click.prompt("What does the reference read, with its unit?", type=str).strip()
+            typed = typed_for("What does the reference read, with its unit?")
             try:
                 reference_c = TEMPERATURE.read(typed)
             except MisreadError as misread:
@@ -148,7 +148,7 @@ class _Calibration:
         tell("Leave it there until it has come to rest.")
         with watched([self._probe.rom_id], self._probe.directory, _SAMPLING_S, self._tank.clock) as probes:
             self._seen = []
-            click.prompt("Press Enter once it is in the ice", default="", show_default=False)
+            typed_for("Press Enter once it is in the ice", likely="")
             steady = self._steady(probes)
         wrong = ice_point(steady.mean_c, offset_c)
         tell(f"  {wrong}: think of replacing it" if wrong else "  in order")

@@ -4,9 +4,10 @@ import getpass
 import os
 import sys
 from collections.abc import Iterator, Mapping
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import IntEnum
+from pathlib import Path
 from typing import NoReturn, TypeVar
 
 import click
@@ -38,7 +39,31 @@ def agreed(question: str, *, likely: bool = False) -> bool:
     Raises:
         click.Abort: Ctrl-C, or the end of the input.
     """
-    return click.confirm(question, default=likely)
+    with _of_a_terminal_that_may_go():
+        return click.confirm(question, default=likely)
+
+
+def typed_for(question: str, *, likely: str | None = None) -> str:
+    """Ask for a text; return it without the space around it.
+
+    Args:
+        question: what is asked.
+        likely: what Enter alone stands for; without it something must be typed.
+
+    Raises:
+        click.Abort: Ctrl-C, or the end of the input.
+    """
+    with _of_a_terminal_that_may_go():
+        return str(click.prompt(question, default=likely, show_default=False, type=str)).strip()
+
+
+@contextmanager
+def _of_a_terminal_that_may_go() -> Iterator[None]:
+    """Take a terminal that has gone, whose reading is an error (EIO), for the end of the input."""
+    try:
+        yield
+    except OSError:
+        raise click.Abort from None
 
 
 def chosen(question: str, answers: Mapping[str, T]) -> T:
@@ -48,7 +73,7 @@ def chosen(question: str, answers: Mapping[str, T]) -> T:
         click.Abort: Ctrl-C, or the end of the input.
     """
     while True:
-        typed = click.prompt(f"{question} ({', '.join(answers)})", type=str).strip().lower()
+        typed = typed_for(f"{question} ({', '.join(answers)})").lower()
         meant = [word for word in answers if typed and word.startswith(typed)]
         if len(meant) == 1:
             return answers[meant[0]]
@@ -72,10 +97,15 @@ class Standing:
 def ending_in_words() -> Iterator[Standing]:
     """Turn Ctrl-C, the end of the input and what cannot be done into a sentence and an exit code."""
     standing = Standing()
+    if sys.stdin is None:
+        # Started with its input closed: a question then finds the end of the input, as with an empty one.
+        sys.stdin = Path(os.devnull).open(encoding="ascii")  # noqa: SIM115  open to the end
     try:
         yield standing
     except (click.Abort, KeyboardInterrupt):
-        tell(f"\nstopped; {standing.words}")
+        # Nor may a terminal that is gone make an error of it.
+        with suppress(OSError):
+            tell(f"\nstopped; {standing.words}")
         sys.exit(Ended.STOPPED)
     except NotPossible as error:
         refuse(str(error))

@@ -59,6 +59,11 @@ def _made(tank: RunningTank, output: str, standing: Standing) -> Verdict:
                 what = f"the person ended it after {len(moves)} of 2 moves"
                 _record(tank, output, Verdict(STOPPED, what, ""), moves)
             raise
+        except NotPossible:
+            # What was seen before the guard went, or held the output, was seen.
+            if moves:
+                _record(tank, output, judge(output, moves), moves)
+            raise
     if not moves:
         raise NotPossible("nothing was moved; nothing is on record")
     verdict = judge(output, moves)

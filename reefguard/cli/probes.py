@@ -7,7 +7,7 @@ from typing import Final
 
 import click
 
-from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell
+from reefguard.cli.conversation import Ended, NotPossible, agreed, ending_in_words, tell, typed_for
 from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.running_tank import RunningTank, open_tank
 from reefguard.cli.wire import named_probes, newest, on_the_buses, watched, within_deadline
@@ -91,10 +91,10 @@ def _warmed(tank: RunningTank, found: list[tuple[str, Path, str]]) -> None:
     while True:
         rom_id = _the_one_that_rises(tank, found)
         tell(f"  that is {rom_id}")
-        name = click.prompt("  Its name (Enter: none)", default="", show_default=False, type=str).strip()
+        name = typed_for("  Its name (Enter: none)", likely="")
         while name and not re.fullmatch(NAME, name):
             tell("  that is no name; mend: a letter, then letters, digits, - and _, 24 at most")
-            name = click.prompt("  Its name (Enter: none)", default="", show_default=False, type=str).strip()
+            name = typed_for("  Its name (Enter: none)", likely="")
         if name:
             named[rom_id] = name
         if not agreed("Another one?"):

@@ -1,5 +1,9 @@
 """`reefguard exercise` at a terminal, over the real guard and the real cutoff."""
 
+import os
+import pty
+import shlex
+import subprocess
 import sys
 from collections.abc import Iterator
 from pathlib import Path
@@ -198,6 +202,50 @@ def test_what_cannot_be_exercised_is_told(rig: Rig, arguments: tuple[str, ...], 
     done = rig.command("exercise", *arguments)
     assert done.returncode == 1
     assert why in done.stderr
+
+
+def test_a_command_whose_input_is_closed_says_so_in_words(rig: Rig) -> None:
+    """As a script may start it: `reefguard exercise fan1 <&-`."""
+    command = f"{shlex.quote(sys.executable)} -m reefguard exercise fan1 <&-"
+    done = subprocess.run(
+        ["/bin/sh", "-c", command], env=rig.environment(), capture_output=True, text=True, check=False
+    )
+    assert done.returncode == 130, done
+    assert "stopped; nothing was switched" in done.stdout
+    assert done.stderr == ""
+
+
+def test_what_was_seen_before_the_guard_went_is_kept(rig: Rig) -> None:
+    with exercise(rig, "fan1") as terminal:
+        terminal.answer("Turn fan1 on now?", "y")
+        terminal.answer("What does its load do?", "stands")
+        terminal.read_until("Turn fan1 off now?")
+        rig.end("guard")
+        terminal.type("y\n")
+        assert terminal.close() == 1, terminal.seen
+    record = on_record(rig)[-1]
+    assert record.outcome == "inconclusive"
+    assert record.details["moves"] == [{"on": True, "seen": "stands"}]
+    rig.guard()
+    rig.until(lambda: rig.mode() == "automatic", "the new guard knows the water")
+
+
+def test_a_terminal_that_goes_gives_the_output_back_and_is_kept(rig: Rig) -> None:
+    """Its hang-up signal is not heard, as under `nohup`: reading and writing are errors then."""
+    before = on_record(rig)
+    ours, theirs = pty.openpty()
+    with subprocess.Popen(
+        ["/usr/bin/env", "--ignore-signal=HUP", sys.executable, "-m", "reefguard", "exercise", "fan1"],
+        env=rig.environment(), stdin=theirs, stdout=theirs, stderr=theirs, start_new_session=True,
+    ) as program:  # fmt: skip
+        os.close(theirs)
+        os.write(ours, b"y\n")
+        rig.until(lambda: rig.pins()["fan1"] == "1", "fan1 runs")
+        rig.ticks()
+        os.close(ours)
+        program.wait(60.0)
+    back_to_rest(rig)
+    assert [one.outcome for one in on_record(rig)[len(before) :]] == ["stopped by the person"]
 
 
 def test_without_a_guard_nothing_is_switched(tmp_path: Path) -> None:
