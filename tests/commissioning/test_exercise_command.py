@@ -204,9 +204,10 @@ def test_what_cannot_be_exercised_is_told(rig: Rig, arguments: tuple[str, ...], 
     assert why in done.stderr
 
 
-def test_a_command_whose_input_is_closed_says_so_in_words(rig: Rig) -> None:
+@pytest.mark.parametrize("closed", ["<&-", "0>/dev/null"])
+def test_a_command_whose_input_cannot_be_read_says_so_in_words(rig: Rig, closed: str) -> None:
     """As a script may start it: `reefguard exercise fan1 <&-`."""
-    command = f"{shlex.quote(sys.executable)} -m reefguard exercise fan1 <&-"
+    command = f"{shlex.quote(sys.executable)} -m reefguard exercise fan1 {closed}"
     done = subprocess.run(
         ["/bin/sh", "-c", command], env=rig.environment(), capture_output=True, text=True, check=False
     )
