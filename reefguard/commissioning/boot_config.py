@@ -7,7 +7,26 @@ from typing import Final, NamedTuple
 # The overlays' README of raspberrypi/linux: `gpiopin` of w1-gpio and w1-gpio-pullup.
 _ONE_WIRE: Final = re.compile(r"w1-gpio(?:-pullup)?(?:-pi5)?")
 _DEFAULT_ONE_WIRE_PIN: Final = 4
+_LAST_PIN: Final = 27
 _OFF: Final = frozenset({"off", "no", "false", "0", "n"})
+
+# Which model filters a board sees, by words in its name; the first that fit count (Raspberry Pi
+# documentation, as above, "Model Filters"; the names of the 500 and of modules are of its newer editions).
+_SEEN_BY: Final = (
+    ("Zero 2", {"pi0", "pi0w", "pi02"}),
+    ("Zero W", {"pi0", "pi0w"}),
+    ("Zero", {"pi0"}),
+    ("Compute Module 5", {"pi5", "cm5"}),
+    ("Compute Module 4S", {"pi4", "cm4s"}),
+    ("Compute Module 4", {"pi4", "cm4"}),
+    ("Compute Module 3", {"pi3"}),
+    ("Compute Module", {"pi1"}),
+    ("Pi 500", {"pi5", "pi500"}),
+    ("Pi 400", {"pi4", "pi400"}),
+    ("Pi 3 Model B Plus", {"pi3", "pi3+"}),
+    ("Pi 3 Model A Plus", {"pi3", "pi3+"}),
+    ("Pi Model", {"pi1"}),
+)
 
 
 class Overlay(NamedTuple):
@@ -29,7 +48,9 @@ class BootConfig(NamedTuple):
         for overlay in self.overlays:
             if _ONE_WIRE.fullmatch(overlay.name):
                 written = overlay.parameters.get("gpiopin", str(_DEFAULT_ONE_WIRE_PIN))
-                pins.append(int(written) if written.isdecimal() else _DEFAULT_ONE_WIRE_PIN)
+                # Longer than a pin's number is none: Python refuses to read thousands of digits.
+                is_pin = len(written) < 3 and written.isdecimal() and int(written) <= _LAST_PIN
+                pins.append(int(written) if is_pin else _DEFAULT_ONE_WIRE_PIN)
         return tuple(pins)
 
     def is_on(self, parameter: str) -> bool:
@@ -71,14 +92,14 @@ def _lines(text: str, model: str) -> Iterator[tuple[str, str]]:
 
 
 def _is_for(section: str, model: str) -> bool:
+    """Return whether a filter holds; one that is not of the model (a monitor, a serial number) never does."""
     if section == "all":
         return True
-    board = re.fullmatch(r"pi([0-9])\+?|pi0[w2]?", section)
-    if board is None:
-        return False
-    if section.startswith("pi0"):
-        return "Pi Zero" in model
-    return f"Raspberry Pi {board[1]} " in f"{model} "
+    for words, filters in _SEEN_BY:
+        if words in model:
+            return section in filters
+    board = re.search(r"Raspberry Pi ([0-9]) ", f"{model} ")
+    return board is not None and section == f"pi{board[1]}"
 
 
 def _pairs(given: list[str]) -> dict[str, str]:

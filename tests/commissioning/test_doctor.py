@@ -375,6 +375,22 @@ def test_on_another_machine_nothing_of_the_board_is_judged(pi: PiRoot) -> None:
         ("[none]\ndtparam=strict_gpiod", "Raspberry Pi 5 Model B", (), False),
         ("[pi02]\ndtoverlay=w1-gpio", "Raspberry Pi Zero 2 W Rev 1.0", (4,), False),
         ("dtparam=strict_gpiod=0\n garbage \n=\n[", "Raspberry Pi 4", (), False),
+        (f"dtoverlay=w1-gpio,gpiopin={'1' * 5_000}", "Raspberry Pi 4", (4,), False),
+        # Raspberry Pi documentation, config.txt, "Model Filters".
+        ("[pi4]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 400 Rev 1.0", (), True),
+        ("[pi400]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 400 Rev 1.0", (), True),
+        ("[pi400]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 4 Model B Rev 1.5", (), False),
+        ("[pi4]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Compute Module 4 Rev 1.1", (), True),
+        ("[cm4]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Compute Module 4 Rev 1.1", (), True),
+        ("[cm4]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Compute Module 4S Rev 1.0", (), False),
+        ("[pi5]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Compute Module 5 Lite Rev 1.0", (), True),
+        ("[pi5]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 500 Rev 1.0", (), True),
+        ("[pi3+]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 3 Model B Rev 1.2", (), False),
+        ("[pi3+]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 3 Model B Plus Rev 1.3", (), True),
+        ("[pi3]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi 3 Model B Plus Rev 1.3", (), True),
+        ("[pi02]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Zero W Rev 1.1", (), False),
+        ("[pi0w]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Zero 2 W Rev 1.0", (), True),
+        ("[pi1]\ndtparam=strict_gpiod\n[all]", "Raspberry Pi Model B Plus Rev 1.2", (), True),
     ],
 )
 def test_the_boot_configuration_is_read_as_the_firmware_does(
