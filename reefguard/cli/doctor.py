@@ -12,9 +12,8 @@ from reefguard.cli.file_options import limits_option, settings_option
 from reefguard.cli.host_facts import Gatherer
 from reefguard.commissioning import checks_of_board, checks_of_system
 from reefguard.commissioning.host import Host
+from reefguard.commissioning.unseen import unseen
 from reefguard.vocabulary import Finding, Severity
-
-_OF_A_PI: Final = frozenset(checks_of_board.CHECKS) - {"polarity and power-on pull"}
 
 CHECKS: Final = {**checks_of_board.CHECKS, **checks_of_system.CHECKS}
 
@@ -39,7 +38,7 @@ def doctor(ctx: click.Context, settings_file: Path, limits_file: Path, send: boo
     host = Gatherer(Path("/"), settings_file.absolute(), limits_file.absolute(), clock).host()
     found = examined(host)
     if as_json:
-        click.echo(json.dumps(_as_document(found), indent=1, ensure_ascii=False))
+        click.echo(json.dumps(_as_document(found, unseen(host)), indent=1, ensure_ascii=False))
     else:
         _show(host, found)
     code = worst(found)
@@ -62,23 +61,28 @@ def worst(found: dict[str, list[Finding]]) -> int:
 def _show(host: Host, found: dict[str, list[Finding]]) -> None:
     if not host.is_pi:
         click.echo("This is no Raspberry Pi: boot configuration, pins and watchdog are not looked at.\n")
+    not_seen = unseen(host)
     for name, findings in found.items():
         if not findings:
-            unseen = name in _OF_A_PI and not host.is_pi
-            click.echo(f"  {'not seen' if unseen else 'ok':<9} {name}")
+            click.echo(f"  {'not seen' if name in not_seen else 'ok':<9} {name}")
         for finding in findings:
             click.echo(f"  {finding.severity.value:<9} {name}: {finding.what}")
             click.echo(f"            mend: {finding.mend}")
     count = sum(map(len, found.values()))
     click.echo("\nNothing was found." if not count else f"\n{count} found; nothing was changed.")
+    if not_seen:
+        click.echo(
+            "What is not seen could not be looked at: on this machine, or by this user (sudo sees more)."
+        )
 
 
-def _as_document(found: dict[str, list[Finding]]) -> dict[str, object]:
+def _as_document(found: dict[str, list[Finding]], not_seen: frozenset[str]) -> dict[str, object]:
     return {
         "schema": "reefguard.doctor/1",
         "checks": [
             {
                 "check": name,
+                "seen": name not in not_seen,
                 "findings": [
                     {"severity": one.severity.value, "what": one.what, "mend": one.mend} for one in findings
                 ],

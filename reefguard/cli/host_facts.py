@@ -39,7 +39,7 @@ def run_command(command: Sequence[str]) -> str | None:
     """Run a command that only asks."""
     try:
         done = subprocess.run(  # noqa: S603  our own words, no shell
-            list(command), capture_output=True, text=True, timeout=10.0, check=False
+            list(command), capture_output=True, encoding="utf-8", errors="replace", timeout=10.0, check=False
         )
     except (OSError, subprocess.TimeoutExpired):
         return None
@@ -145,14 +145,16 @@ class Gatherer:
         )
 
     def _chip(self) -> tuple[Device | None, Mapping[int, Line] | None]:
+        refused: list[Path] = []
         for device in sorted(self._at("dev").glob("gpiochip*")):
             asked = self.ask_chip(device)
-            if asked is not None and asked[0] in PI_CHIP_LABELS:
+            if asked is None:
+                refused.append(device)
+            elif asked[0] in PI_CHIP_LABELS:
                 lines = {pin: Line(held is not None, held or "") for pin, held in asked[1].items()}
                 return self._device(device, f"/dev/{device.name}"), lines
         # One that this person may not ask is a finding of its own.
-        unasked = next(iter(sorted(self._at("dev").glob("gpiochip*"))), None)
-        return (None if unasked is None else self._device(unasked, f"/dev/{unasked.name}")), None
+        return (self._device(refused[0], f"/dev/{refused[0].name}") if refused else None), None
 
     def _device(self, path: Path, name: str, shall_be: str = "") -> Device | None:
         try:
@@ -181,7 +183,7 @@ class Gatherer:
         if settings is None:
             return ()
         place = self._at(settings.state_directory)
-        while not place.exists() and place != self.root:
+        while not _may_be_there(place) and place != self.root:
             place = place.parent
         try:
             found = os.statvfs(place)
@@ -191,9 +193,11 @@ class Gatherer:
         return (Disk(settings.state_directory, free_bytes, bool(found.f_flag & os.ST_RDONLY)),)
 
     def _journal_lasts(self) -> bool | None:
-        if self._at("var/log/journal").is_dir():
-            return True
-        return False if self._at("run/log/journal").is_dir() else None
+        with suppress(OSError):
+            if self._at("var/log/journal").is_dir():
+                return True
+            return False if self._at("run/log/journal").is_dir() else None
+        return None
 
     def _units(self) -> Mapping[str, Unit] | None:
         units = {}
@@ -236,7 +240,7 @@ class Gatherer:
         found = (self._device(self._at(name), name, shall_be) for name, shall_be in wanted.items())
         return tuple(one for one in found if one is not None)
 
-    def _secrets(self, settings: Settings) -> Mapping[str, str]:
+    def _secrets(self, settings: Settings) -> Mapping[str, str] | None:
         link = settings.link
         if link is None:
             return {}
@@ -246,8 +250,8 @@ class Gatherer:
         if link.broker is not None and link.broker.secret is not None:
             named["the broker"] = link.broker.secret
         directory = self._at(link.secrets_directory)
-        if directory.exists() and not os.access(directory, os.X_OK):
-            return {}  # only root may look
+        if _may_be_there(directory) and not os.access(directory, os.X_OK):
+            return None  # only root may look
         secrets = Secrets(directory, {})
         wrong = dict.fromkeys(named, "")
         for name, secret in named.items():
@@ -270,6 +274,17 @@ def span_s(text: str) -> float | None:
     if not parts or "".join(number + unit for number, unit in parts) != text.replace(" ", ""):
         return None
     return sum(float(number) * _UNIT_S[unit] for number, unit in parts)
+
+
+def _may_be_there(path: Path) -> bool:
+    """Return whether a path is there, or this person may not see whether it is."""
+    try:
+        path.stat()
+    except (FileNotFoundError, NotADirectoryError):
+        return False
+    except OSError:
+        return True
+    return True
 
 
 def _is_powered(probe: Path) -> bool | None:

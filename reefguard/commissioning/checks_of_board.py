@@ -123,14 +123,15 @@ def pin_taken(host: Host) -> Iterator[Finding]:
 
 def gpio_device(host: Host) -> Iterator[Finding]:
     """The services may use the pins."""
+    if not host.is_pi:
+        return
     if host.chip is None:
-        if host.is_pi:
-            yield Finding(
-                Severity.CRITICAL,
-                "gpio device",
-                "the header's GPIO chip is not there",
-                "see `ls -l /dev/gpiochip*`, and use a kernel of Raspberry Pi OS",
-            )
+        yield Finding(
+            Severity.CRITICAL,
+            "gpio device",
+            "the header's GPIO chip is not there",
+            "see `ls -l /dev/gpiochip*`, and use a kernel of Raspberry Pi OS",
+        )
         return
     if host.groups is not None and "gpio" not in host.groups:
         yield Finding(

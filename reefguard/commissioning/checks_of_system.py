@@ -213,7 +213,7 @@ def channels(host: Host) -> Iterator[Finding]:
                 "write one under `link.channels`, then run `reefguard alert-test`",
             )
         return
-    for name, why in host.secrets.items():
+    for name, why in (host.secrets or {}).items():
         if why:
             yield Finding(
                 Severity.CRITICAL,

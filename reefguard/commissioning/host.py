@@ -110,7 +110,7 @@ class Host:
         guard: what the guard says of itself.
         cutoff_says: the same of the cutoff.
         kept: directories and files whose permissions matter.
-        secrets: by channel, what is wrong with its secret, "" for nothing.
+        secrets: by channel, what is wrong with its secret, "" for nothing; `None` where only root may look.
     """
 
     model: str = ""
@@ -131,7 +131,7 @@ class Host:
     guard: Spoken | None = None
     cutoff_says: Spoken | None = None
     kept: tuple[Device, ...] = ()
-    secrets: Mapping[str, str] = field(default_factory=dict)
+    secrets: Mapping[str, str] | None = field(default_factory=dict)
 
     @property
     def is_pi(self) -> bool:

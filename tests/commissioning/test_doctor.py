@@ -1,5 +1,6 @@
 """`reefguard doctor`: nothing on a Pi in order, each fault that is planted, and nothing is changed."""
 
+import errno
 import json
 import os
 import struct
@@ -11,8 +12,10 @@ import pytest
 from bench_rig import Rig
 from pi_root import BUS, PiRoot
 
-from reefguard.cli.doctor import examined, worst
+from reefguard.cli.doctor import CHECKS, examined, worst
 from reefguard.commissioning import boot_config
+from reefguard.commissioning.host import Host
+from reefguard.commissioning.unseen import unseen
 from reefguard.hardware.line_info import holder_in, holders
 from reefguard.rehearsal.bench import CUTOFF_ID, DISPLAY_ID, SUMP_ID
 
@@ -352,6 +355,59 @@ def fingerprints(root: Path) -> dict[str, tuple[str, int, int]]:
 def test_without_a_service_manager_nothing_of_it_is_judged(pi: PiRoot) -> None:
     pi.watchdog = None
     assert found(pi) == []
+    assert unseen(pi.host()) == {"services", "hardware watchdog"}
+
+
+def test_all_is_seen_on_a_pi_in_order(pi: PiRoot) -> None:
+    assert unseen(pi.host()) == frozenset()
+
+
+def test_without_settings_hardly_anything_is_said_to_be_in_order(pi: PiRoot) -> None:
+    (pi.root / YAML).unlink()
+    assert frozenset(CHECKS) - unseen(pi.host()) == {
+        "settings", "permissions", "clock", "journal", "services", "strict_gpiod", "hardware watchdog",
+        "pins taken by others", "GPIO device and group",
+    }  # fmt: skip
+
+
+def test_each_check_that_may_see_nothing_is_a_check() -> None:
+    assert unseen(Host()) <= frozenset(CHECKS)
+
+
+def test_where_this_person_may_not_look_nothing_is_judged_and_nothing_fails(
+    pi: PiRoot, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """Directories that only others may enter; root, who may run this, could enter any."""
+    pi.change(YAML, "tank: the reef", "tank: the reef\nstate_directory: /srv/locked/state")
+    pi.change(YAML, "link:", "link:\n  secrets_directory: /srv/locked/secrets")
+    stat_of, may = Path.stat, os.access
+
+    def locked(path: Path, **how: bool) -> os.stat_result:
+        if "locked" in path.parts or path.name == "journal":
+            raise PermissionError(errno.EACCES, "Permission denied", str(path))
+        return stat_of(path, **how)
+
+    monkeypatch.setattr(Path, "stat", locked)
+    monkeypatch.setattr(os, "access", lambda path, mode: "locked" not in path.parts and may(path, mode))
+    assert found(pi) == []
+    assert {"disk", "journal", "channels"} <= unseen(pi.host())
+
+
+def test_a_chip_of_another_machine_is_not_judged(pi: PiRoot) -> None:
+    """Many computers have one that only root may use."""
+    pi.write("proc/device-tree/model", "")
+    (pi.root / CONFIG).unlink()
+    pi.label = "INTC1055:00"
+    (pi.root / "dev/gpiochip0").chmod(0o600)
+    pi.write("etc/group", "root:x:0:\n")
+    assert found(pi) == []
+
+
+def test_a_pi_with_another_chip_only_is_told_that_its_own_is_not_there(pi: PiRoot) -> None:
+    pi.label = "mcp23017"
+    assert [what for check, what in found(pi) if check == "GPIO device and group"] == [
+        "the header's GPIO chip is not there"
+    ]
 
 
 def test_on_another_machine_nothing_of_the_board_is_judged(pi: PiRoot) -> None:
