@@ -5,6 +5,7 @@ from pathlib import Path
 
 from gpiozero.pins import Factory
 
+from reefguard.cli.status_page import is_number
 from reefguard.guard.proof_tests import ProofTestWatch
 from reefguard.guard.world import World
 from reefguard.hardware.gpio import open_factory
@@ -76,19 +77,17 @@ def read_cutoff(path: Path, clock: Clock) -> CutoffReport | None:
     if not isinstance(status, dict) or status.get("boot_id") != clock.boot_id():
         return None
     written_s = status.get("written_s")
-    if isinstance(written_s, bool) or not isinstance(written_s, int | float):
+    if not is_number(written_s):
         return None
     if not 0.0 <= written_s <= clock.boot_s():
         # It cannot have been written after it was read: a report from the future would never grow silent.
         return None
     tested_s = status.get("proof_test_since_s")
-    if isinstance(tested_s, bool) or not isinstance(tested_s, int | float):
-        tested_s = None
     return CutoffReport(
         state=str(status.get("state", "")),
         # Exactly true: anything else is a report that is not understood.
         permits=status.get("permits") is True,
         why=str(status.get("why", "")),
         at_s=float(written_s),
-        proof_test_since_s=tested_s,
+        proof_test_since_s=float(tested_s) if is_number(tested_s) else None,
     )

@@ -11,6 +11,7 @@ from pathlib import Path
 from typing import Final
 
 from reefguard.cli.status import look
+from reefguard.cli.status_page import is_number
 from reefguard.cli.wire import within_deadline
 from reefguard.commissioning.host import Bus, CutoffFile, Device, Disk, Host, Line, Spoken, Unit
 from reefguard.cutoff.limits_file import read_limits_file
@@ -223,8 +224,8 @@ class Gatherer:
         if isinstance(said, NoStatus):
             return Spoken(fresh=False, why=said.why)
         written_s = said.get("written_s")
-        of_now = said.get("boot_id") == self.clock.boot_id() and isinstance(written_s, int | float)
-        age_s = self.clock.boot_s() - float(written_s) if of_now and written_s is not None else None
+        of_now = said.get("boot_id") == self.clock.boot_id()
+        age_s = self.clock.boot_s() - written_s if of_now and is_number(written_s) else None
         if age_s is None or self.clock.real_seconds(age_s) > SILENT_AFTER_S or said.get("state") == "stopped":
             return Spoken(
                 fresh=False, why="the cutoff is silent, or has been stopped: it holds the chiller off"

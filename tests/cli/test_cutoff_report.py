@@ -10,6 +10,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from reefguard.cli.devices import read_cutoff
+from reefguard.control.chiller import is_proof_test
 from reefguard.rehearsal.bench_clock import BenchClock
 
 
@@ -52,6 +53,14 @@ def test_a_report_that_cannot_be_is_none(tmp_path: Path, changes: dict[str, Any]
     path = tmp_path / "status.json"
     path.write_text(json.dumps(_report(clock, **changes)), encoding="utf-8")
     assert read_cutoff(path, clock) is None
+
+
+@pytest.mark.parametrize("since_s", [10**400, 1e400, -1e400, True, "now", [1.0], None])
+def test_a_proof_test_of_a_time_that_cannot_be_ends_no_tick(tmp_path: Path, since_s: object) -> None:
+    clock = BenchClock(tmp_path)
+    path = tmp_path / "status.json"
+    path.write_text(json.dumps(_report(clock, permits=False, proof_test_since_s=since_s)), encoding="utf-8")
+    assert not is_proof_test(read_cutoff(path, clock), clock.boot_s())
 
 
 @pytest.mark.parametrize("permits", [1, "true", "yes", None, [True], 1.0])

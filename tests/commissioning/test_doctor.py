@@ -256,6 +256,12 @@ FAULTS: dict[str, tuple[Callable[[PiRoot], object], str, str, int]] = {
         "has been stopped",
         2,
     ),
+    "cutoff of no time that can be": (
+        lambda pi: pi.says("run/reefguard-cutoff/status.json", state="permitting", written_s=10**400),
+        "cutoff",
+        "the cutoff is silent",
+        2,
+    ),
     "cutoff never started": (
         lambda pi: (pi.root / "run/reefguard-cutoff/status.json").unlink(),
         "cutoff",
