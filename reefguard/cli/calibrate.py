@@ -30,6 +30,12 @@ from reefguard.settings.quantities import DIFFERENCE, TEMPERATURE, MisreadError
 _SAMPLING_S: Final = 5.0
 _STEADY_WITHIN_S: Final = 1_800.0
 
+# By whether it is the cutoff's: what the running programs do with a probe in ice.
+_MEANWHILE: Final = {
+    True: "the cutoff trips, and holds the chiller off until you reset it",
+    False: "the guard takes the water for cold: it holds the chiller off until the probe is back and trusted",
+}
+
 
 @click.command()
 @click.argument("probe")
@@ -130,14 +136,21 @@ class _Calibration:
         tell(f"\nThe offset is {written}.")
         if found.caution:
             tell(f"  caution: {found.caution}")
-        if agreed("\nTry the ice point too? (crushed ice of pure water, stirred, the probe in its middle)"):
-            details |= self._iced(found.offset_c)
+        tell(f"\nIn ice {_MEANWHILE[self._probe.name == CUTOFF]}.")
+        if agreed("Try the ice point too? (crushed ice of pure water, stirred, the probe in its middle)"):
+            try:
+                details |= self._iced(found.offset_c)
+            except NotPossible as error:
+                tell(f"  no ice point: {error}")
+                details["ice_says"] = "it did not come to rest"
         what = f"offset {written}, found at {reference_c:.2f} °C"
         self._record(PASSED, what, steady, details)
         tell(f"\nWrite this into {file}; nothing was changed:\n")
         if self._probe.name == CUTOFF:
             tell(f"    probe_offset: {written}\n")
             tell("then: reefguard cutoff check, and sudo systemctl restart reefguard-cutoff")
+            if "ice_says" in details:
+                tell("and, with the probe back in warm water: reefguard cutoff reset")
         else:
             tell("    water_probes:")
             tell(f"      {self._probe.name}: {{id: {self._probe.rom_id}, offset: {written}}}\n")

@@ -69,7 +69,26 @@ def test_the_cutoffs_probe_and_the_ice_point(rig: Rig) -> None:
         assert terminal.close() == 0, terminal.seen
     assert "in melting ice it reads -2.75 °C" in terminal.seen
     assert "probe_offset: 0.25 °C" in terminal.seen
+    # Whoever goes home after that must know that nothing chills any more.
+    assert terminal.seen.index("the cutoff trips, and holds the chiller off") < terminal.seen.index(ICE)
+    assert "with the probe back in warm water: reefguard cutoff reset" in terminal.seen
     assert on_record(rig)[-1].details["ice_c"] == -3.0
+
+
+def test_an_offset_is_not_lost_to_an_ice_point_that_never_came_to_rest(rig: Rig) -> None:
+    with run(rig, "calibrate", "display") as terminal:
+        terminal.answer(REFERENCE, "26.5 °C")
+        terminal.answer(RIGHT, "y")
+        terminal.answer(ICE, "y")
+        terminal.read_until("Press Enter once it is in the ice")
+        rig.display.show_nothing()
+        terminal.type("\n")
+        assert terminal.close() == 0, terminal.seen
+    assert "no ice point: the probe did not come to rest" in terminal.seen
+    assert "offset: 0.25 °C" in terminal.seen
+    (record,) = on_record(rig)
+    assert record.details["offset_c"] == 0.25
+    assert record.details["ice_says"] == "it did not come to rest"
 
 
 def test_a_probe_off_by_more_than_a_degree_is_refused(rig: Rig) -> None:
