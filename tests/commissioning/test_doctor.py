@@ -336,6 +336,18 @@ def test_a_cutoff_elsewhere_is_not_missed(pi: PiRoot) -> None:
     assert found(pi) == []
 
 
+def test_a_link_that_nobody_asked_for_is_not_missed(pi: PiRoot) -> None:
+    asked_for = "link:\n  channels:\n    mail: {secret: mail}\n"
+    pi.units["reefguard-link"] = "LoadState=loaded\nActiveState=inactive\nUnitFileState=disabled\n"
+    said = [what for check, what in found(pi) if check == "services"]
+    assert said == [
+        "reefguard-link does not run",
+        "reefguard-link does not start with the Pi: after a power cut nobody would be told",
+    ]
+    pi.change(YAML, asked_for, "")
+    assert [check for check, _ in found(pi)] == ["channels"]
+
+
 def test_a_disk_that_fails_or_fills_is_found(pi: PiRoot, monkeypatch: pytest.MonkeyPatch) -> None:
     real = os.statvfs(pi.root)
     for flag, free, what in [(os.ST_RDONLY, real.f_bavail, "read-only"), (0, 10, "MB left")]:
