@@ -5,11 +5,15 @@ Water swings by a sine over each day around 26 °C, in the second week 1 K more 
 """
 
 from datetime import datetime
+from functools import cache
 from math import pi, sin
 
 from invented_past import DISPLAY, SUMP, ZONE, Invented, at, event, settings_of, totals_of
 
 from reefguard.commissioning.record import Record
+from reefguard.lookback.evidence import evidence
+from reefguard.lookback.found import Found, look_back
+from reefguard.lookback.stretch import Stretch
 from reefguard.records.events import Event
 from reefguard.records.history import Interval, Past, Span
 from reefguard.settings.model import Settings
@@ -27,6 +31,22 @@ def quiet_fortnight() -> tuple[Invented, Settings]:
     past = Past(BEGINS_S, ENDS_S, STEP_S, {DISPLAY: _spans(0.0), SUMP: _spans(-0.25)}, _runs())
     events = sorted(_events(), key=lambda one: one.at_boot_s)
     return Invented(past, totals_of(past, settings.safe_band), tuple(events), (_spring(), _test())), settings
+
+
+@cache
+def invented() -> tuple[Invented, Settings]:
+    """Return it, made once for all who only look."""
+    return quiet_fortnight()
+
+
+def found_in(stretch: Stretch, there: Invented | None = None, *, settings: Settings | None = None) -> Found:
+    """Return what looking back finds of a stretch; where nothing else is given, of the fortnight."""
+    usual, usual_settings = invented()
+    there = there or usual
+    past = there.past(stretch.from_s - 60.0, stretch.until_s, 1)
+    days = there.days("2025-08-01", "2025-12-31")
+    seen = evidence(stretch, ZONE, past, days, there.recorded, records=there.commissioned)
+    return look_back(seen, settings or usual_settings)
 
 
 def _spring() -> Record:

@@ -3,18 +3,15 @@
 import json
 from dataclasses import replace
 from datetime import timedelta
-from functools import cache
 from itertools import pairwise
 
 import pytest
 from invented_past import DISPLAY, ZONE, Invented, event
-from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, LOOSE_S, WEEK_S, quiet_fortnight
+from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, LOOSE_S, WEEK_S, found_in, invented
 
 from reefguard.commissioning.record import Record
 from reefguard.lookback.account import account_of
 from reefguard.lookback.document import document_of
-from reefguard.lookback.evidence import evidence
-from reefguard.lookback.found import Found, look_back
 from reefguard.lookback.stretch import Stretch, before
 from reefguard.planning.terminal import COLUMNS, text_of
 from reefguard.records.history import Past
@@ -121,32 +118,12 @@ THE GUARD
 """
 
 
-@cache
-def invented() -> tuple[Invented, Settings]:
-    return quiet_fortnight()
-
-
-def found_in(stretch: Stretch, there: Invented | None = None, settings: Settings | None = None) -> Found:
-    usual, usual_settings = invented()
-    there = there or usual
-    past = there.past(stretch.from_s - 60.0, stretch.until_s, 1)
-    seen = evidence(
-        stretch,
-        ZONE,
-        past,
-        there.days("2025-08-01", "2025-12-31"),
-        there.recorded,
-        records=there.commissioned,
-    )
-    return look_back(seen, settings or usual_settings)
-
-
 def told(
     stretch: Stretch = LAST_WEEK, there: Invented | None = None, settings: Settings | None = None
 ) -> str:
     settings = settings or invented()[1]
-    earlier = found_in(before(stretch, ZONE), there, settings)
-    return text_of(account_of(found_in(stretch, there, settings), earlier, settings))
+    earlier = found_in(before(stretch, ZONE), there, settings=settings)
+    return text_of(account_of(found_in(stretch, there, settings=settings), earlier, settings))
 
 
 def test_the_week_is_told_as_it_was() -> None:
@@ -197,7 +174,7 @@ def test_pieces_of_a_day_add_up_to_it() -> None:
 
 def first_sentence(there: Invented, settings: Settings | None = None) -> str:
     settings = settings or invented()[1]
-    return account_of(found_in(LAST_WEEK, there, settings), None, settings).verdict[0]
+    return account_of(found_in(LAST_WEEK, there, settings=settings), None, settings).verdict[0]
 
 
 def test_a_week_in_the_band_asks_for_nothing() -> None:

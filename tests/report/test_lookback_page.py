@@ -3,22 +3,19 @@
 import re
 import xml.etree.ElementTree as ET
 from dataclasses import replace
-from functools import cache
 from html import unescape
 
 import pytest
 from invented_past import ZONE, Invented, event
 from page_elements import Elements
-from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, WEEK_S, quiet_fortnight
+from quiet_fortnight import BEGINS_S, DAY_S, ENDS_S, WEEK_S, found_in, invented
 
 from reefguard.lookback.account import account_of
-from reefguard.lookback.evidence import evidence
-from reefguard.lookback.found import Found, look_back
 from reefguard.lookback.stretch import Stretch, before
 from reefguard.records.history import Past
 from reefguard.report.lookback_chart import course, day_by_day
 from reefguard.report.lookback_page import page_of
-from reefguard.settings.model import Settings, Unit
+from reefguard.settings.model import Unit
 
 HOSTILE = '"><script>alert(1)</script>'
 STRETCHES = {
@@ -29,25 +26,6 @@ STRETCHES = {
 EVERY = pytest.mark.parametrize("name", STRETCHES)
 
 
-@cache
-def invented() -> tuple[Invented, Settings]:
-    return quiet_fortnight()
-
-
-def found_in(stretch: Stretch, settings: Settings, there: Invented | None = None) -> Found:
-    there = there or invented()[0]
-    past = there.past(stretch.from_s - 60.0, stretch.until_s, 1)
-    seen = evidence(
-        stretch,
-        ZONE,
-        past,
-        there.days("2025-08-01", "2025-12-31"),
-        there.recorded,
-        records=there.commissioned,
-    )
-    return look_back(seen, settings)
-
-
 def words(page: str) -> str:
     marked = re.sub(r"</?code>", "`", page)
     return unescape(re.sub(r"<[^>]*>", "\n", marked)).replace("\N{NO-BREAK SPACE}", " ")
@@ -56,8 +34,8 @@ def words(page: str) -> str:
 @EVERY
 def test_the_page_says_what_the_text_says_and_what_is_unknown_before_the_pictures(name: str) -> None:
     settings = replace(invented()[1], tank=HOSTILE)
-    found = found_in(STRETCHES[name], settings)
-    earlier = found_in(before(STRETCHES[name], ZONE), settings)
+    found = found_in(STRETCHES[name], settings=settings)
+    earlier = found_in(before(STRETCHES[name], ZONE), settings=settings)
     page = page_of(found, earlier, settings)
     said, account = words(page), account_of(found, earlier, settings)
     for sentence in (*account.verdict, *(text for one in account.sections for text in one.paragraphs)):
@@ -72,7 +50,7 @@ def test_the_page_says_what_the_text_says_and_what_is_unknown_before_the_picture
 @EVERY
 def test_it_is_well_formed_and_needs_nothing_else(name: str) -> None:
     settings = replace(invented()[1], tank=HOSTILE)
-    found = found_in(STRETCHES[name], settings)
+    found = found_in(STRETCHES[name], settings=settings)
     page = page_of(found, None, settings)
     elements = Elements(page)
     tags = {tag for tag, _ in elements.found}
@@ -86,7 +64,7 @@ def test_it_is_well_formed_and_needs_nothing_else(name: str) -> None:
 
 def test_a_week_has_its_course_and_its_days_and_a_night_only_its_course() -> None:
     settings = invented()[1]
-    week, night = (found_in(STRETCHES[name], settings) for name in ("week", "night"))
+    week, night = (found_in(STRETCHES[name], settings=settings) for name in ("week", "night"))
     drawn = course(week, settings)
     assert drawn is not None
     said = words(drawn.svg).split("\n")
@@ -105,20 +83,22 @@ def test_many_alarms_have_a_row_each_and_no_words_in_each_others_way() -> None:
         for name in ("display", "sump")
         for n, change in enumerate(("raised", "returned") * 20)
     )
-    drawn = course(found_in(stretch, settings, there._replace(recorded=(*there.recorded, *more))), settings)
+    drawn = course(
+        found_in(stretch, there._replace(recorded=(*there.recorded, *more)), settings=settings), settings
+    )
     assert drawn is not None
     said = words(drawn.svg).split("\n")
     assert said.count("water high") == 1
     # A row's name is wrapped.
     assert said.count("probe display") == 1
-    few = course(found_in(stretch, settings), settings)
+    few = course(found_in(stretch, settings=settings), settings)
     assert few is not None
     assert words(few.svg).split("\n").count("water high") == 7
 
 
 def test_the_picture_is_in_the_keepers_unit() -> None:
     settings = replace(invented()[1], shown_in=Unit.FAHRENHEIT)
-    drawn = course(found_in(STRETCHES["week"], settings), settings)
+    drawn = course(found_in(STRETCHES["week"], settings=settings), settings)
     assert drawn is not None
     assert "water, °F" in words(drawn.svg)
     assert "hottest 81.8 °F" in words(drawn.svg)
@@ -127,14 +107,14 @@ def test_the_picture_is_in_the_keepers_unit() -> None:
 def test_a_gap_stays_a_gap() -> None:
     there, settings = invented()
     stretch = STRETCHES["week"]
-    whole = course(found_in(stretch, settings), settings)
+    whole = course(found_in(stretch, settings=settings), settings)
     saturday = Stretch(stretch.from_s + 5.0 * DAY_S, stretch.from_s + 6.0 * DAY_S)
     series = {
         kind: tuple(span for span in spans if not saturday.holds(span.from_s))
         for kind, spans in there.whole.series.items()
     }
     holed = there._replace(whole=there.whole._replace(series=series))
-    cut = course(found_in(stretch, settings, holed), settings)
+    cut = course(found_in(stretch, holed, settings=settings), settings)
     assert whole is not None
     assert cut is not None
 
@@ -149,7 +129,7 @@ def test_a_gap_stays_a_gap() -> None:
 def test_without_spans_there_is_no_course_but_the_days_stay() -> None:
     there, settings = invented()
     bare = there._replace(whole=there.whole._replace(series={}))
-    found = found_in(STRETCHES["week"], settings, bare)
+    found = found_in(STRETCHES["week"], bare, settings=settings)
     assert course(found, settings) is None
     assert day_by_day(found, settings) is not None
     said = words(page_of(found, None, settings))
@@ -159,6 +139,6 @@ def test_without_spans_there_is_no_course_but_the_days_stay() -> None:
 def test_of_nothing_the_page_says_so() -> None:
     nothing = Invented(Past(*STRETCHES["week"], 3_600.0, {}, ()), (), ())
     settings = invented()[1]
-    page = page_of(found_in(STRETCHES["week"], settings, nothing), None, settings)
+    page = page_of(found_in(STRETCHES["week"], nothing, settings=settings), None, settings)
     assert "Nothing is known of this time" in words(page)
     assert "<svg" not in page
