@@ -77,7 +77,7 @@ def status(settings_file: Path, as_json: bool, watch: bool) -> None:
     else:
         # What graphing tools read stands on the first line, out of the way of a person at a terminal.
         click.echo(report.headline if sys.stdout.isatty() else f"{report.headline}{report.performance}")
-        for line in lines(report.status, report.age_s):
+        for line in _page(report):
             click.echo(line)
     if not report.status and isinstance(outcome, Bad):
         click.echo(
@@ -110,7 +110,7 @@ def look(path: Path, clock: Clock) -> Report:
     if age_s > _SILENT_AFTER_SAMPLINGS * sampling_s:
         return Report(
             Condition.CRITICAL,
-            f"CRITICAL - the guard has been silent for {span(age_s)}; what follows is how it was then",
+            f"CRITICAL - the guard has been silent for {span(age_s)}",
             status,
             age_s,
             silent=True,
@@ -163,6 +163,14 @@ def as_document(report: Report) -> dict[str, Any]:
     }
 
 
+def _page(report: Report) -> Iterator[str]:
+    """Yield what follows the headline, for a person."""
+    if report.silent:
+        yield "  mend: read `journalctl -u reefguard`, then `sudo systemctl restart reefguard`"
+        yield "  what follows is how it was then"
+    yield from lines(report.status, report.age_s)
+
+
 def _watch(path: Path, clock: Clock, history: HistoryReader) -> NoReturn:
     zone = local_zone()
     drawn: tuple[str, ...] = ()
@@ -175,7 +183,7 @@ def _watch(path: Path, clock: Clock, history: HistoryReader) -> NoReturn:
                 drawn, drawn_s = tuple(_chart(report.status, clock, history, zone)), now_s
             click.clear()
             click.echo(report.headline)
-            for line in (*lines(report.status, report.age_s), "", *drawn):
+            for line in (*_page(report), "", *drawn):
                 click.echo(line)
             time.sleep(1.0)
     except KeyboardInterrupt:

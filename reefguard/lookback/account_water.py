@@ -12,10 +12,9 @@ from reefguard.lookback.words import NOT_KNOWN, day_name, length, number, run_ho
 from reefguard.planning.section import Section, Table
 from reefguard.planning.shown import Shown
 from reefguard.settings.model import SafeBand, Settings
-from reefguard.thermal.stress import degree_heating_weeks
+from reefguard.thermal.stress import WINDOW_DAYS, degree_heating_weeks
 
 _MOST_DAYS: Final = 14
-_STRESS_DAYS: Final = 84
 
 
 def water_section(found: Found, settings: Settings, shown: Shown) -> Section:
@@ -114,7 +113,7 @@ def stress_section(found: Found, usual_highest_c: float | None, shown: Shown) ->
             ),
         )
     weeks = degree_heating_weeks(means, usual_highest_c)
-    counted_days = min(len(means), _STRESS_DAYS)
+    counted_days = min(len(means), WINDOW_DAYS)
     said = (
         f"Degree heating weeks (°C): {number(weeks)}, over {counted_days} days, against a usual highest of "
         f"{shown.temperature(usual_highest_c)}. Counted as NOAA Coral Reef Watch does for wild reefs, "

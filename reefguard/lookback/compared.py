@@ -9,7 +9,7 @@ from reefguard.planning.shown import Shown
 
 # With less known of either, a difference says more about the gaps than about the tank.
 _ENOUGH: Final = 0.8
-# Differences below these are no news.
+# Differences below these are no news (common practice).
 _SAME_K: Final = 0.3
 _SAME_S: Final = 1_800.0
 _SAME_STARTS: Final = 3.0

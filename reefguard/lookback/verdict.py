@@ -12,6 +12,7 @@ from reefguard.settings.model import Settings
 
 # A minute out of the band is a probe in a warm hand.
 _WORTH_SAYING_S: Final = 300.0
+# From here on: what is worth a person's while, by common practice; no standard sets them.
 _NEARLY_ALL, _NEARLY_NONE = 0.9, 0.1
 _GOOD_PROBE: Final = 0.95
 _APART_K: Final = 0.5

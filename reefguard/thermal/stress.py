@@ -9,7 +9,7 @@ animals of a tank, and nothing about a single hot afternoon.
 from collections.abc import Sequence
 
 _LEAST_K = 1.0
-_WINDOW_DAYS = 84
+WINDOW_DAYS = 84
 
 
 def degree_heating_weeks(daily_mean_c: Sequence[float], usual_highest_c: float) -> float:
@@ -28,6 +28,6 @@ def degree_heating_weeks(daily_mean_c: Sequence[float], usual_highest_c: float) 
     >>> round(degree_heating_weeks([30.0, 31.0, 29.8, 30.2], 29.0), 2)
     0.6
     """
-    hot_spots_k = (mean_c - usual_highest_c for mean_c in daily_mean_c[-_WINDOW_DAYS:])
+    hot_spots_k = (mean_c - usual_highest_c for mean_c in daily_mean_c[-WINDOW_DAYS:])
     # A HotSpot of exactly 1 counts, and 30 - 29 may miss it by a rounding.
     return sum(spot_k for spot_k in hot_spots_k if spot_k >= _LEAST_K - 1e-9) / 7.0

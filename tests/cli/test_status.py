@@ -117,6 +117,7 @@ def test_a_silent_guard_is_critical_and_2_however_well_it_was(idle: Rig) -> None
     code, said, _ = _status(idle)
     assert code == 2
     assert "CRITICAL - the guard has been silent for 1 h" in said
+    assert "mend: read `journalctl -u reefguard`" in said
     assert " | " not in said, "old values are no values for a graph"
     code, said, _ = _status(idle, "--json")
     assert json.loads(said)["age_s"] >= 3_600.0
