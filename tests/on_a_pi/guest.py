@@ -116,6 +116,11 @@ class Guest:
             said for said in self.do("trace", "show").splitlines() if re.search(rf"\b(line )?{line}\b", said)
         ]
 
+    def set_at(self, line: int, level: int) -> list[float]:
+        """Return when the kernel recorded that a line was set to a level: seconds, of its own clock."""
+        said = (re.match(rf"\s*([0-9.]+): .*\bset {level}\b", one) for one in self.changes(line))
+        return [float(found[1]) for found in said if found is not None]
+
     def put(self, source: Path, destination: str) -> None:
         """Copy a file or a folder to it."""
         self.do("push", str(source), destination)
