@@ -223,3 +223,17 @@ def test_names_of_the_machine() -> None:
     assert "[2001:db8::7]" in names_of(Page(Listen("2001:db8::7", 80)), "tankpi")
     assert "0.0.0.0" not in names_of(Page(Listen("0.0.0.0", 80)), "tankpi")  # noqa: S104  no socket is opened
     assert "" not in names_of(Page(), "")
+
+
+def test_a_server_that_ends_at_once_is_closed_all_the_same(monkeypatch: pytest.MonkeyPatch) -> None:
+    serving = Serving(Listen("127.0.0.1", 0), World().application())
+    set_it = serving._end.set
+
+    def set_and_let_it_end() -> None:
+        # The thread may be quicker than whoever asks it to end, and closes all it had open.
+        set_it()
+        serving._thread.join(60.0)
+
+    monkeypatch.setattr(serving._end, "set", set_and_let_it_end)
+    serving.close()
+    assert not serving._thread.is_alive()

@@ -131,8 +131,9 @@ class Serving:
 
     def close(self) -> None:
         """Serve no longer; within seconds."""
+        # The thread looks up often by itself.  Waking it by waitress's trigger could meet one that has ended:
+        # the trigger's descriptor is closed then, or already another file's.
         self._end.set()
-        self._server.pull_trigger()
         self._thread.join(_GOODBYE_WITHIN_S)
 
     def _run(self) -> None:
