@@ -26,6 +26,7 @@ from reefguard.vocabulary import (
     Reason,
     WaterEstimate,
     Why,
+    Wish,
 )
 
 NAME = "chiller"
@@ -53,11 +54,12 @@ def decide(
     mode: Mode,
     chiller: Chiller,
     band: SafeBand,
+    asked: Wish | None = None,
 ) -> tuple[ChillerMemory, Command]:
-    """Return what the chiller shall do, and why."""
+    """Return what the chiller shall do, and why; `asked`: what a person asks of an output."""
     calling, demand = _demand(memory.calling, estimate, mode, chiller)
     wanted = calling
-    asked = wish.asked_of(NAME, inputs.wish, inputs.now_s)
+    asked = wish.asked_of(NAME, asked, inputs.now_s)
     if asked is not None:
         wanted, demand = asked.on, wish.why(asked)
     protection = _protection(

@@ -122,6 +122,7 @@ def step(memory: Memory, inputs: Inputs, settings: Settings) -> tuple[Memory, De
     lights = observe(
         memory.lights, sensed=inputs.lights_sensed, wall=inputs.wall, now_s=now_s, lights=settings.lights
     )
+    asked = wish.followed(inputs.wish, water, settings.safe_band)
     fan_limit, cools_above_c = _fan_limit(memory.fan_limit, inputs.room, now_s, trust.stale_after_s)
     commands: tuple[Command, ...] = ()
     fans_memory = memory.fans
@@ -136,7 +137,7 @@ def step(memory: Memory, inputs: Inputs, settings: Settings) -> tuple[Memory, De
             counters=memory.counters,
             now_s=now_s,
             stage=settings.fans,
-            asked=None if inputs.wish is None else wish.of_a_fan(inputs.wish, water, settings.safe_band),
+            asked=asked,
         )
     chiller_memory = memory.chiller
     if settings.chiller is not None and chiller_memory is not None:
@@ -148,6 +149,7 @@ def step(memory: Memory, inputs: Inputs, settings: Settings) -> tuple[Memory, De
             mode=mode.mode,
             chiller=settings.chiller,
             band=settings.safe_band,
+            asked=asked,
         )
         commands = (*commands, command)
 

@@ -16,12 +16,12 @@ def asked_of(output: str, wish: Wish | None, now_s: float) -> Wish | None:
     return wish
 
 
-def of_a_fan(wish: Wish, water: WaterEstimate | None, band: SafeBand) -> Wish | None:
-    """Return what of a wish may be asked of a fan.
+def followed(wish: Wish | None, water: WaterEstimate | None, band: SafeBand) -> Wish | None:
+    """Return the wish if it may be followed.
 
-    One that stills a fan is not followed while the water is too warm, or is not known.
+    One that stills an output is not while the water is too warm, or is not known.
     """
-    if not wish.on and (water is None or water.warmest_c > band.high_c):
+    if wish is not None and not wish.on and (water is None or water.warmest_c > band.high_c):
         return None
     return wish
 

@@ -104,6 +104,20 @@ def test_a_chiller_stops_once_nobody_asks_any_more() -> None:
     assert not life.command("chiller").on
 
 
+def test_no_chiller_rests_for_a_person_over_water_that_is_too_warm() -> None:
+    life = Life()
+    life.last(400.0, 27.7)
+    assert life.command("chiller").on
+    while life.command("chiller").on:
+        life.tick(27.7, wish=wish(life, "chiller", on=False))
+    life.last(400.0, 27.9)
+    assert life.command("chiller").on
+    for _ in range(60):
+        life.tick(27.9, wish=wish(life, "chiller", on=False))
+        assert life.command("chiller").on
+    assert life.command("chiller").why.reason is Reason.WARM
+
+
 @pytest.mark.parametrize(("water_c", "reason"), [(26.0, Reason.COLD_WATER), (None, Reason.NO_TRUSTED_WATER)])
 def test_no_chiller_starts_for_a_person_over_cold_or_unknown_water(
     water_c: float | None, reason: Reason
