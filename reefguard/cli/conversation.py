@@ -2,13 +2,15 @@
 
 import getpass
 import os
+import signal
 import sys
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from enum import IntEnum
 from pathlib import Path
-from typing import NoReturn, TypeVar
+from types import FrameType
+from typing import Final, NoReturn, TypeVar
 
 import click
 
@@ -93,15 +95,43 @@ class Standing:
     words: str = "nothing was switched, and nothing is on record"
 
 
+_ENDING: Final = (signal.SIGHUP, signal.SIGTERM)
+
+
+@contextmanager
+def _interrupted_by_a_signal() -> Iterator[None]:
+    # One that is ignored, as under `nohup`, stays so.
+    before = {number: signal.getsignal(number) for number in _ENDING}
+    heard = [number for number in _ENDING if before[number] is not signal.SIG_IGN]
+
+    def interrupt(_number: int, _frame: FrameType | None) -> NoReturn:
+        # Once: a second one, as a session sends that is closed, must not interrupt the giving back.
+        for number in heard:
+            signal.signal(number, signal.SIG_IGN)
+        raise KeyboardInterrupt
+
+    for number in heard:
+        signal.signal(number, interrupt)
+    try:
+        yield
+    finally:
+        for number in heard:
+            signal.signal(number, before[number])
+
+
 @contextmanager
 def ending_in_words() -> Iterator[Standing]:
-    """Turn Ctrl-C, the end of the input and what cannot be done into a sentence and an exit code."""
+    """Turn Ctrl-C, the end of the input and what cannot be done into a sentence and an exit code.
+
+    A lost connection (SIGHUP) and SIGTERM are as Ctrl-C: what was asked for is given back at once.
+    """
     standing = Standing()
     if sys.stdin is None:
         # Started with its input closed: a question then finds the end of the input, as with an empty one.
         sys.stdin = Path(os.devnull).open(encoding="ascii")  # noqa: SIM115  open to the end
     try:
-        yield standing
+        with _interrupted_by_a_signal():
+            yield standing
     except (click.Abort, KeyboardInterrupt):
         # Nor may a terminal that is gone make an error of it.
         with suppress(OSError):

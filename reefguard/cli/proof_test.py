@@ -61,7 +61,7 @@ def _places(tank: RunningTank, limits_file: Path) -> tuple[Chiller, Path]:
     if isinstance(setup, list):
         raise NotPossible(f"{limits_file} cannot be used\n  mend: see `reefguard cutoff check {limits_file}`")
     directory = Path(setup.runtime_directory)
-    if directory != Path(chiller.cutoff_status).parent:
+    if directory.resolve() != Path(chiller.cutoff_status).parent.resolve():  # /var/run is a link to /run
         raise NotPossible(
             f"two cutoffs are meant: {limits_file} keeps its status in {directory}, "
             f"and the guard's settings look at {chiller.cutoff_status}\n"

@@ -176,6 +176,11 @@ def guard(host: Host) -> Iterator[Finding]:
         )
 
 
+def _place(path: str) -> str:
+    # One and the same since long: hier(7), file-hierarchy(7).
+    return f"/run{path.removeprefix('/var/run')}" if path.startswith("/var/run/") else path
+
+
 def cutoff(host: Host) -> Iterator[Finding]:
     """The cutoff can be heard, and it is the one that the guard listens to."""
     chiller = None if host.settings is None else host.settings.chiller
@@ -188,7 +193,7 @@ def cutoff(host: Host) -> Iterator[Finding]:
             "the cutoff's limits file cannot be used: the chiller is held off",
             "run `reefguard cutoff check`, and mend the file",
         )
-    elif host.cutoff.status_file != chiller.cutoff_status:
+    elif _place(host.cutoff.status_file) != _place(chiller.cutoff_status):
         yield Finding(
             Severity.CRITICAL,
             "cutoff",

@@ -312,6 +312,11 @@ def test_each_fault_is_found_with_a_mend(pi: PiRoot, fault: str) -> None:
     assert worst(examination) == code, found(pi)
 
 
+def _cutoff_by_the_older_name_of_run(pi: PiRoot) -> None:
+    (pi.root / "var" / "run").symlink_to("../run")
+    pi.change("etc/reefguard/cutoff.yaml", "probe:", "runtime_directory: /var/run/reefguard-cutoff\nprobe:")
+
+
 @pytest.mark.parametrize(
     "change",
     [
@@ -321,6 +326,7 @@ def test_each_fault_is_found_with_a_mend(pi: PiRoot, fault: str) -> None:
         lambda pi: pi.lines.update({17: None, 27: "somebody else"}),
         lambda pi: pi.write(f"{BUS}/28-00000000ffff/ext_power", "0\n"),
         lambda pi: pi.change(YAML, "lights:", "clock: always right\nlights:"),
+        _cutoff_by_the_older_name_of_run,
     ],
 )
 def test_what_is_in_order_in_another_way_is_no_finding(

@@ -3,6 +3,7 @@
 import os
 import pty
 import shlex
+import signal
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -229,6 +230,33 @@ def test_what_was_seen_before_the_guard_went_is_kept(rig: Rig) -> None:
     assert record.details["moves"] == [{"on": True, "seen": "stands"}]
     rig.guard()
     rig.until(lambda: rig.mode() == "automatic", "the new guard knows the water")
+
+
+@pytest.mark.parametrize("number", [signal.SIGHUP, signal.SIGTERM])
+def test_a_lost_connection_or_a_signal_gives_the_output_back_and_is_kept(
+    rig: Rig, number: signal.Signals
+) -> None:
+    before, forgotten = on_record(rig), _ended_by_themselves(rig)
+    with subprocess.Popen(
+        [sys.executable, "-m", "reefguard", "exercise", "fan1"],
+        env=rig.environment(), stdin=subprocess.PIPE, stdout=subprocess.PIPE, stderr=subprocess.STDOUT,
+    ) as program:  # fmt: skip
+        assert program.stdin is not None
+        program.stdin.write(b"y\n")
+        program.stdin.flush()
+        rig.until(lambda: rig.pins()["fan1"] == "1", "fan1 runs")
+        rig.ticks()
+        program.send_signal(number)
+        said, _ = program.communicate(timeout=60.0)
+    assert program.returncode == 130, said
+    assert b"stopped; the guard has fan1 back" in said
+    back_to_rest(rig)
+    assert [one.outcome for one in on_record(rig)[len(before) :]] == ["stopped by the person"]
+    assert _ended_by_themselves(rig) == forgotten
+
+
+def _ended_by_themselves(rig: Rig) -> int:
+    return rig.command("alarms", "--history").stdout.count("has ended by itself")
 
 
 def test_a_terminal_that_goes_gives_the_output_back_and_is_kept(rig: Rig) -> None:

@@ -161,7 +161,8 @@ def test_with_a_person_who_looks(tmp_path: Path) -> None:
             terminal.answer("Does its compressor run, now?", "y")
             terminal.answer("Open the cutoff's contact now?", "y")
             terminal.read_until("Does its compressor stand still?")
-            terminal.interrupt()
+            # As a session that is closed does.
+            terminal.program.send_signal(signal.SIGTERM)
             assert terminal.close() == 130
         assert on_record(rig)[-1].outcome == "stopped by the person"
         assert "the cutoff closes its contact again by its own rule" in terminal.seen
