@@ -6,7 +6,7 @@ from on_a_pi.tank import (
     CUTOFFS_WATCHDOG_S,
     FAN_1,
     FAN_2,
-    FAN_2_RUNS,
+    FAN_2_STANDS,
     GUARDS_WATCHDOG_S,
     MORE_S,
     PATIENCE_S,
@@ -28,8 +28,10 @@ def guard_dies(guest: Guest, signal: str, persist: str) -> str:
     _came_back(guest, GUARD, before)
     if persist == "on" and not fan_1:
         raise NotHeld("fan 1 was not driven to rest")
-    if guest.level(FAN_2) != FAN_2_RUNS:
-        raise NotHeld("fan 2, which rests running, stands")
+    # Until the water is trusted again, a guard that was started anew has the fans follow the lights.
+    began_s = float(guest.shows(GUARD, "ExecMainStartTimestampMonotonic")) / 1e6
+    if any(one.level == FAN_2_STANDS and one.at_s < began_s for one in guest.changes(FAN_2, off_s - after_s)):
+        raise NotHeld("fan 2, which rests running, stood while there was no guard")
     fan = f", fan 1 at rest after {fan_1[0].at_s - off_s + after_s:.1f} s" if fan_1 else ""
     return f"chiller off after {after_s:.1f} s{fan}; {rested(guest, off_s)}"
 
