@@ -73,7 +73,7 @@ _SENTENCES = {
     Reason.START_TO_START: "the compressor may start again in {left} (start-to-start time)",
     Reason.MINIMUM_ON: "cool enough, but the compressor runs on for another {left} (minimum on time)",
     Reason.COLD_WATER: "{detail} reads {water}, at or below {limit}: too cold to chill",
-    Reason.CUTOFF_HOLDS: "the over-cool cutoff holds it off: {detail}",
+    Reason.CUTOFF_HOLDS: "the over-cool cutoff forbids it: {detail}",
     Reason.CUTOFF_SILENT: "the over-cool cutoff is silent: is its service running?",
     Reason.NO_FLOW: "no water flow is seen through the chiller",
     Reason.OUT_OF_SERVICE: "taken out of service in the settings",

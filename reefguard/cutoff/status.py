@@ -49,7 +49,7 @@ def document(
         "schema": SCHEMA,
         "state": words.state_name(cutoff),
         "permits": cutoff.permits_cooling,
-        "why": words.sentence(cutoff, latest, setup),
+        "why": words.grounds(cutoff, latest, setup),
         "cause": cause,
         "water_c": evidence.water_c if fresh else None,
         "limit_c": limits.limit_c,
@@ -73,7 +73,7 @@ def _outcome(of: Outcome | None) -> dict[str, Any] | None:
 
 def stopped(said: dict[str, Any]) -> dict[str, Any]:
     """Return the last status of a cutoff that has been stopped."""
-    return said | {"state": "stopped", "permits": False, "why": "the cutoff is stopped: cooling is held off"}
+    return said | {"state": "stopped", "permits": False, "why": "nothing may cool until it runs again"}
 
 
 def publish(directory: Path, said: dict[str, Any]) -> str | None:

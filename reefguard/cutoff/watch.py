@@ -134,7 +134,8 @@ class Watch:
         said = self._said()
         unpublished = status.publish(Path(self._setup.runtime_directory), said)
         faults = [*self._faults, *([] if unpublished is None else [unpublished])]
-        sentence = "; ".join([said["why"], *faults])
+        stands = words.sentence(self._cutoff, self._latest, self._setup)
+        sentence = "; ".join([stands, *faults])
         self._parts.service.status(sentence)
         if (self._cutoff.state, faults) != self._logged:
             self._logged = self._cutoff.state, faults

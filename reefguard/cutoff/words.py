@@ -32,10 +32,29 @@ def sentence(cutoff: Cutoff, latest: Sample | None, setup: Setup) -> str:
     state = cutoff.state
     match state:
         case Permitting():
-            return f"cooling may run: {_water(cutoff, latest, setup)}"
-        case HeldOff(why):
-            return f"cooling is held off: {_HOLDS[why]}; {_awaited(cutoff, latest, setup)}"
+            return f"cooling may run: {grounds(cutoff, latest, setup)}"
+        case HeldOff():
+            return f"cooling is held off: {grounds(cutoff, latest, setup)}"
     return f"cooling is held off until a person resets it: {_tripped(state, cutoff, setup)}"
+
+
+def grounds(cutoff: Cutoff, latest: Sample | None, setup: Setup) -> str:
+    """Say why things stand so and what comes next, to be read after the state's name.
+
+    The status holds this: whoever shows it has said already that cooling is held off.
+
+    Args:
+        cutoff: as it stands.
+        latest: what the probe said last.
+        setup: limits and unit.
+    """
+    state = cutoff.state
+    match state:
+        case Permitting():
+            return _water(cutoff, latest, setup)
+        case HeldOff(why):
+            return f"{_HOLDS[why]}; {_awaited(cutoff, latest, setup)}"
+    return f"{_tripped(state, cutoff, setup)}; a person must reset it"
 
 
 _HOLDS = {

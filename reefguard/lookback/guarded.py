@@ -135,6 +135,8 @@ def _newest_sign(signs: list[float], until_s: float) -> float:
 def _signs(seen: Evidence) -> list[float]:
     """Return the moments at which it is known to have been at work, in order."""
     signs = {at_s for at_s, event in seen.events if event.change != "started"}
+    # What it told in the tick of its start (the mode it began in) is no sign that it was there before.
+    signs -= {at_s for at_s, event in seen.events if (event.kind, event.change) == ("guard", "started")}
     if seen.watches:
         return sorted(signs | {watch.until_s for watch in seen.watches})
     for one in seen.past.intervals:

@@ -81,7 +81,7 @@ def test_the_cutoff_trips_at_its_limit_whatever_the_guards_probes_say(tmp_path: 
         rig.until(lambda: rig.pin(CUTOFF) == "0", "the cutoff drops its relay")
         assert not rig.chiller_has_power()
         rig.until_status(lambda: rig.pin(CHILLER) == "0", "the guard takes its own contact away too")
-        assert rig.output("chiller")["blocked_by"].startswith("the over-cool cutoff holds it off")
+        assert rig.output("chiller")["blocked_by"].startswith("the over-cool cutoff forbids it")
         assert rig.findings()["cutoff tripped"]["severity"] == "critical"
 
         # Warm again, but no person has reset it.

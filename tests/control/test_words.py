@@ -56,6 +56,12 @@ def test_a_held_off_demand_says_both_what_is_wanted_and_what_holds() -> None:
         "wanted (sump reads 27.50 °C, at or above the cut-in of 27.20 °C), "
         "but held off: the compressor rests for another 2 min (minimum off time)"
     )
+    cutoff = Why(Reason.CUTOFF_HOLDS, detail="the cutoff has just started; the relay rests for another 295 s")
+    said = explain(command._replace(blocked=cutoff), 10.0, Unit.CELSIUS)
+    assert said.partition("but ")[2] == (
+        "held off: the over-cool cutoff forbids it: "
+        "the cutoff has just started; the relay rests for another 295 s"
+    )
 
 
 def test_a_demand_that_is_met_says_only_why() -> None:

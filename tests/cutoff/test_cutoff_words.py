@@ -190,13 +190,24 @@ def said_of(cutoff: Cutoff, last_reset: Outcome | None = None) -> dict[str, obje
     )
 
 
+@pytest.mark.parametrize(("cutoff", "latest", "said"), SENTENCES.values(), ids=SENTENCES)
+def test_beside_the_states_name_nothing_is_said_twice(
+    cutoff: Cutoff, latest: Sample | None, said: str
+) -> None:
+    beside = f"{words.state_name(cutoff)}: {words.grounds(cutoff, latest, SETUP)}"
+    assert said.partition(": ")[2] in beside
+    assert "cooling" not in beside
+    assert beside.count("held off") == isinstance(cutoff.state, HeldOff)
+    assert ("a person must reset it" in beside) == isinstance(cutoff.state, Tripped)
+
+
 def test_the_status_of_a_cutoff_that_permits() -> None:
     cutoff = in_state(Permitting(), (5.0, 26.0))._replace(losses_s=(1.0,))
     assert said_of(cutoff) == {
         "schema": "reefguard.cutoff/1",
         "state": "permitting",
         "permits": True,
-        "why": "cooling may run: the water is 26.00 °C, above the limit of 24.50 °C",
+        "why": "the water is 26.00 °C, above the limit of 24.50 °C",
         "cause": None,
         "water_c": 26.0,
         "limit_c": 24.5,

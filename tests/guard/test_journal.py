@@ -51,7 +51,7 @@ def test_a_demand_that_is_held_off_is_told_with_what_holds_it(capfd: pytest.Capt
         journal.tick(decision, (), now_s, SETTINGS.shown_in)
     held = [line for line in capfd.readouterr().err.splitlines() if line.startswith("chiller off: wanted")]
     assert len(held) == 1
-    assert "but held off: the over-cool cutoff holds it off: starting" in held[0]
+    assert "but held off: the over-cool cutoff forbids it: starting" in held[0]
 
 
 def test_a_finding_is_told_when_it_comes_when_it_grows_and_when_it_goes(

@@ -63,6 +63,18 @@ def test_after_a_power_cut_it_was_away_since_its_last_sign() -> None:
     assert len(found.unexpected) == 1
 
 
+def test_what_it_told_as_it_started_is_no_sign_of_it_before() -> None:
+    mode = event(at("2026-07-20 09:30"), "mode", "guard", "schedule")
+    first = guard_found(seen(minutes("09:30", "12:00"), events=(started("09:30", None), mode)))
+    assert first.away == (away("06:00", "09:30", asked=False),)
+    cut = seen(
+        minutes("06:00", "08:00"),
+        minutes("09:30", "12:00"),
+        events=(started("09:30", "unexpectedly"), mode),
+    )
+    assert guard_found(cut).away == (away("08:00", "09:30", asked=False),)
+
+
 def watch(begins: str, ends: str) -> Watch:
     return Watch(at(f"2026-07-20 {begins}"), at(f"2026-07-20 {ends}"))
 

@@ -129,6 +129,13 @@ def test_an_output_that_is_held_off_says_so() -> None:
     assert (found.said.word, found.said.shape) == ("held off", Shape.HELD)
 
 
+@pytest.mark.parametrize(("changes", "words"), [(0, "0 times"), (1, "once"), (2, "2 times")])
+def test_how_often_an_output_was_switched(changes: int, words: str) -> None:
+    switched = output(elapsed_active_s=60.0, changes=changes)
+    (found,) = said(status(outputs={"fan1": switched})).outputs
+    assert found.more == f"on for 1 min since the guard started, switched {words}"
+
+
 def test_a_cutoff_nobody_hears_is_not_one_that_permits() -> None:
     assert said(status(cutoff=None)).cutoff.word == "not heard of"
     tripped = {"state": "tripped", "permits": False, "why": "too cold", "age_s": 1.0}

@@ -210,7 +210,7 @@ def _outputs(status: Table) -> Iterator[Named]:
         active_s, changes = number(one, "elapsed_active_s"), number(one, "changes")
         more = "" if active_s is None else f"on for {span(active_s)} since the guard started"
         if more and changes is not None:
-            more += f", switched {changes:.0f} times"
+            more += f", switched {'once' if changes == 1 else f'{changes:.0f} times'}"
         yield Named(name, said, more)
 
 
