@@ -24,10 +24,11 @@ _LIMITS_KEYS = {"limit", "relay", "probe"}
 @click.command()
 @click.argument("file", type=click.Path(path_type=Path), default=places.settings_file)
 @click.option(
+    "--limits",
     "--cutoff",
     "limits_file",
     type=click.Path(path_type=Path),
-    help="Weigh the plan against the cutoff's limits file too.",
+    help="Weigh the settings against the cutoff's limits file too.",
 )
 @click.option("--schema", is_flag=True, help="Print the JSON Schema for editors, and read nothing.")
 def check(file: Path, limits_file: Path | None, *, schema: bool) -> None:

@@ -47,9 +47,19 @@ _File = click.Path(path_type=Path)
 
 @click.command()
 @click.argument("drills", nargs=-1, metavar="[DRILL]...")
-@click.option("--settings", "settings_file", type=_File, help="The guard's settings file.")
-@click.option("--cutoff-settings", "limits_file", type=_File, help="The cutoff's limits file.")
-@click.option("--plan", "plan_file", type=_File, help="The tank: a plan file.")
+@click.option(
+    "--settings", "settings_file", type=_File, help="The guard's; /etc/reefguard/reefguard.yaml by default."
+)
+@click.option(
+    "--limits",
+    "--cutoff-settings",
+    "limits_file",
+    type=_File,
+    help="The cutoff's; /etc/reefguard/cutoff.yaml by default, unless --settings names another guard's.",
+)
+@click.option(
+    "--plan", "plan_file", type=_File, help="The tank: a plan file; else the section `plan` of the settings."
+)
 @click.option("--weather", "weather_file", type=_File, help="A series of hours: CSV, EPW or TMY.")
 @click.option(
     "--tanks",
@@ -158,7 +168,7 @@ class _Pair:
         default, default_limits = places.settings_file(), places.limits_file()
         if settings_file is None and not default.exists():
             if limits_file is not None:
-                stop("--cutoff-settings needs --settings: a cutoff is rehearsed beside its guard")
+                stop("--limits needs --settings: a cutoff is rehearsed beside its guard")
             self.settings_text, self.limits_text = example.settings_text(), example.limits_text()
             self.told.append(
                 f"No settings file in {default}: the example's settings are rehearsed (--settings FILE)."
@@ -174,7 +184,7 @@ class _Pair:
             self.told.append(
                 f"Cutoff:   {beside}"
                 if beside is not None
-                else "Cutoff:   left out, its contact counts as closed (--cutoff-settings FILE)"
+                else "Cutoff:   left out, its contact counts as closed (--limits FILE)"
             )
             if beside is not None:
                 self._cutoff_reads(beside)

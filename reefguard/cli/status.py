@@ -103,7 +103,7 @@ def look(path: Path, clock: Clock) -> Report:
         return Report(
             Condition.UNKNOWN,
             f"UNKNOWN - {path} was written by a clock that runs otherwise than this one; "
-            "mend: have REEFGUARD_BENCH_SPEED here as it is for the guard",
+            "mend: have REEFGUARD_BENCH and REEFGUARD_BENCH_SPEED here as they are for the guard",
             status,
             None,
         )
