@@ -296,7 +296,7 @@ CATALOGUE: Final = (
         Priority.HIGH,
         Rule(),
         "a way to you does not work: alarms do not arrive there",
-        "run `reefguard alert-test`; look at the network and at the address",
+        "run `sudo reefguard alert-test`; look at the network and at the address",
     ),
 )
 

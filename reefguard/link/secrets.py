@@ -72,11 +72,7 @@ class Secrets:
         try:
             mode = path.stat().st_mode
         except OSError as error:
-            message = (
-                f"the secret `{name}` is not there: {path}: {error.strerror}; "
-                "mend: put the address into this file, readable by the link's user only"
-            )
-            raise NoSecret(message) from None
+            raise NoSecret(self._missing(name, path, error)) from None
         if not stat.S_ISREG(mode):
             message = f"the secret `{name}` is no file: {path}"
             raise NoSecret(message)
@@ -84,3 +80,17 @@ class Secrets:
             message = f"the secret `{name}` can be read by others: {path}; mend: chmod 600 {path}"
             raise NoSecret(message)
         return path
+
+    def _missing(self, name: str, path: Path, error: OSError) -> str:
+        """Say why a secret cannot be had: the service manager looks once, a person may lack the right."""
+        if self._given is not None:
+            return (
+                f"the secret `{name}` was not there when this was started; "
+                f"mend: put the address into {path}, then: sudo systemctl restart reefguard-link"
+            )
+        if isinstance(error, PermissionError):
+            return f"the secret `{name}` may not be read by you: {path}; mend: run this with sudo"
+        return (
+            f"the secret `{name}` is not there: {path}: {error.strerror}; "
+            "mend: put the address into this file, readable by the link's user only"
+        )

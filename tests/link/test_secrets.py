@@ -63,6 +63,27 @@ def test_the_service_managers_credentials_come_first(tmp_path: Path) -> None:
     ]
 
 
+def test_who_may_not_look_is_told_so_and_not_that_it_is_missing(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    write(tmp_path / "mail", b"json://hush\n")
+
+    def shut(_: Path) -> None:  # tests often run as root, whom no directory is shut to
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "stat", shut)
+    with pytest.raises(NoSecret, match=r"may not be read by you: .*mend: run this with sudo$"):
+        Secrets(tmp_path, {}).lines("mail")
+
+
+def test_a_service_that_was_not_given_a_secret_is_to_be_restarted_once_it_is_there(tmp_path: Path) -> None:
+    given_there = tmp_path / "credentials"
+    given_there.mkdir()
+    own = tmp_path / "own"
+    with pytest.raises(NoSecret, match=f"{own}/mail.*, then: sudo systemctl restart reefguard-link$"):
+        Secrets(own, {"CREDENTIALS_DIRECTORY": str(given_there)}).lines("mail")
+
+
 def test_where_one_line_is_wanted_several_are_refused(tmp_path: Path) -> None:
     write(tmp_path / "mail", b"a\nb\n")
     with pytest.raises(NoSecret, match="several lines"):
