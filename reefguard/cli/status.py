@@ -168,6 +168,8 @@ def _page(report: Report) -> Iterator[str]:
     if report.silent:
         yield "  mend: read `journalctl -u reefguard`, then `sudo systemctl restart reefguard`"
         yield "  what follows is how it was then"
+    elif not report.status:
+        yield "  mend: measure the water by hand; then see `systemctl status reefguard`"
     yield from lines(report.status, report.age_s)
 
 

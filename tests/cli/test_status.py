@@ -85,6 +85,7 @@ def test_without_a_guard_it_is_unknown_and_3_and_json_still_has_the_keys(idle: R
     assert code == 3
     assert said.startswith("UNKNOWN - ")
     assert str(idle.bench.run / "status.json") in said
+    assert "mend: measure the water by hand; then see `systemctl status reefguard`" in said
     code, said, _ = _status(idle, "--json")
     status = json.loads(said)
     assert code == 3
