@@ -50,12 +50,16 @@ def test_those_of_the_notes_that_can_be_run_run_on_a_bench(tmp_path: Path) -> No
         rig.guard()
         rig.ticks()
         rig.until(rig.cutoff_status, "the cutoff tells")
+        here = str(rig.bench.directory)
         for text in sorted(NOTES.glob("*.md")):
             for line in lines(text):
                 for words in parts(line):
                     if not is_ours(words) or words[1] not in _RUN:
                         continue
-                    arguments = [word.replace("/home/pi", str(tmp_path)) for word in words[1:]]
+                    arguments = [
+                        word.replace("/home/pi", str(tmp_path)).replace("/etc/reefguard", here)
+                        for word in words[1:]
+                    ]
                     arguments = [
                         str(tmp_path / word) if word.endswith((".yaml", ".gz")) else word
                         for word in arguments
