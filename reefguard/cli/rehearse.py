@@ -52,7 +52,6 @@ _File = click.Path(path_type=Path)
 )
 @click.option(
     "--limits",
-    "--cutoff-settings",
     "limits_file",
     type=_File,
     help="The cutoff's; /etc/reefguard/cutoff.yaml by default, unless --settings names another guard's.",

@@ -69,7 +69,7 @@ def test_one_that_is_shown_can_be_changed_and_run(tmp_path: Path) -> None:
 def test_a_keepers_own_files_are_rehearsed(tmp_path: Path, short: Path) -> None:
     (tmp_path / "mine.yaml").write_text(SETTINGS_TEXT, encoding="utf-8")
     (tmp_path / "limits.yaml").write_text(LIMITS_TEXT, encoding="utf-8")
-    done = rehearse(tmp_path, short, "--settings", "mine.yaml", "--cutoff-settings", "limits.yaml")
+    done = rehearse(tmp_path, short, "--settings", "mine.yaml", "--limits", "limits.yaml")
     assert done.returncode == 0, done.stdout + done.stderr
     assert "Settings: mine.yaml" in done.stdout
     assert "Cutoff:   limits.yaml" in done.stdout
@@ -157,10 +157,10 @@ WRONG = [
     (("bad.yaml",), "line 2, lasts: 2"),
     (("short.yaml", "--settings", "bad.yaml"), "the guard would not take it"),
     (
-        ("short.yaml", "--settings", "good.yaml", "--cutoff-settings", "bad.yaml"),
+        ("short.yaml", "--settings", "good.yaml", "--limits", "bad.yaml"),
         "the cutoff would not take it",
     ),
-    (("short.yaml", "--cutoff-settings", "good.yaml"), "needs --settings"),
+    (("short.yaml", "--limits", "good.yaml"), "needs --settings"),
     (("short.yaml", "--plan", "bad.yaml"), "nothing was rehearsed"),
     (("short.yaml", "--weather", "bad.yaml"), "bad.yaml"),
     (("rear.yaml",), "which the settings do not have"),

@@ -62,7 +62,7 @@ def settle(guest: Guest, persist: str = "on") -> None:
     water(guest, "27.5")
     put_settings(guest)
     guest.told(f"systemctl enable -q {GUARD} {CUTOFF}; systemctl start {CUTOFF} {GUARD}")
-    if "until a person resets it" in guest.cutoff():
+    if "tripped" in guest.cutoff():
         freed(guest)
     chilling(guest)
 

@@ -5,7 +5,7 @@ from typing import Any
 
 import pytest
 from guard_said import alarm, output, probe, status
-from hypothesis import given
+from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 from page_rig import World
 
@@ -169,6 +169,7 @@ json_values = st.recursive(
 )
 
 
+@settings(suppress_health_check=[HealthCheck.too_slow])  # a busy machine
 @given(st.fixed_dictionaries({}, optional=dict.fromkeys(status(), json_values)))
 def test_whatever_another_version_writes_the_page_says_something(odd: dict[str, Any]) -> None:
     for changes in (odd, status(**odd)):
