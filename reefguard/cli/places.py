@@ -14,6 +14,12 @@ def limits_file() -> Path:
     return _file("cutoff.yaml")
 
 
+def one_wire_directory() -> Path:
+    """Return where the kernel shows the probes."""
+    bench = os.environ.get("REEFGUARD_BENCH")
+    return Path(bench) / "w1" if bench else Path("/sys/bus/w1/devices")
+
+
 def _file(name: str) -> Path:
     bench = os.environ.get("REEFGUARD_BENCH")
     return Path(bench or "/etc/reefguard") / name

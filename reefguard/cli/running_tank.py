@@ -62,12 +62,7 @@ class RunningTank:
 
     def until(self, sees: Callable[[], T | None], longest_s: float) -> T | None:
         """Look again and again until something is seen; `None` after `longest_s` of the tank's clock."""
-        until_s = self.clock.boot_s() + longest_s
-        while True:
-            seen = sees()
-            if seen is not None or self.clock.boot_s() >= until_s:
-                return seen
-            time.sleep(_LOOK_EVERY_S)
+        return until(self.clock, sees, longest_s)
 
     def put_on_record(
         self, kind: str, subject: str, outcome: str, what: str, details: dict[str, Any] | None = None
@@ -99,13 +94,28 @@ class RunningTank:
             tell(f"on record: {path}")
 
 
+def until(clock: Clock, sees: Callable[[], T | None], longest_s: float) -> T | None:
+    """Look again and again until something is seen; `None` after `longest_s` of the clock."""
+    until_s = clock.boot_s() + longest_s
+    while True:
+        seen = sees()
+        if seen is not None or clock.boot_s() >= until_s:
+            return seen
+        time.sleep(_LOOK_EVERY_S)
+
+
 def open_tank(settings_file: Path) -> RunningTank:
     """Return the tank that a settings file describes; end with its problems when it has any."""
     outcome = from_file(settings_file)
     if isinstance(outcome, Bad):
         refuse(f"the settings cannot be used\n{outcome.report}")
+    return RunningTank(outcome.settings, own_clock())
+
+
+def own_clock() -> Clock:
+    """Return the machine's clock, or the bench's; end with what is wrong with the environment."""
     try:
-        return RunningTank(outcome.settings, open_clock())
+        return open_clock()
     except ValueError as error:
         refuse(str(error), Ended.NOT_DONE)
 

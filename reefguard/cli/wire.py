@@ -36,15 +36,20 @@ class Named(NamedTuple):
     offset_c: float
 
 
-def named_probes(settings: Settings, limits_file: Path) -> list[Named]:
-    """Return every probe that is named, the guard's first."""
+def named_probes(settings: Settings | None, limits_file: Path) -> list[Named]:
+    """Return every probe that is named, the guard's first; without settings, the cutoff's only."""
+    named = [] if settings is None else _of_the_guard(settings)
+    setup = read_limits_file(limits_file)
+    if isinstance(setup, Setup):
+        named.append(Named(CUTOFF, setup.probe, Path(setup.one_wire_directory), setup.probe_offset_c))
+    return named
+
+
+def _of_the_guard(settings: Settings) -> list[Named]:
     bus = Path(settings.one_wire_directory)
     named = [Named(one.name, one.rom_id, bus, one.offset_c) for one in settings.water_probes]
     if settings.room_air is not None:
         named.append(Named("room air", settings.room_air.rom_id, bus, 0.0))
-    setup = read_limits_file(limits_file)
-    if isinstance(setup, Setup):
-        named.append(Named(CUTOFF, setup.probe, Path(setup.one_wire_directory), setup.probe_offset_c))
     return named
 
 

@@ -61,7 +61,7 @@ def _install(machine: Machine, talk: Talk, cutoff_bus: int, *, dry_run: bool) ->
     talk.say("Installed." if changed else "Everything was in place; nothing was changed.")
     todo = left_to_do(machine)
     if todo:
-        talk.say("What is left to you, once the wiring is done; until then nothing is switched:")
+        talk.say("What is left to you, once the wiring is done:")
     for words in todo:
         talk.say(f"  - {words}")
 

@@ -138,10 +138,16 @@ def left_to_do(machine: Machine) -> list[str]:
     for service in SERVICES[:2]:
         if not _ready(machine, service):
             check = " ".join(("reefguard", *service.check))
+            restart = f"sudo systemctl restart {service.unit.removesuffix('.service')}"
             words.append(
-                f"put your own values into {SETTINGS}/{service.settings}, until `{check}` finds no error, "
-                f"then: sudo systemctl restart {service.unit.removesuffix('.service')}"
+                f"put your own values into {SETTINGS}/{service.settings}, until `{check}` finds no error "
+                f"(nothing is switched before), then: {restart}"
             )
+    if not _speaks_of_a_link(machine):
+        words.append(
+            f"have alarms reach you: a channel under `link:` in {SETTINGS}/reefguard.yaml, as the README "
+            "says under Being told; until then nobody is told"
+        )
     return words
 
 

@@ -186,6 +186,29 @@ def test_the_probe_in_the_hand_is_named(rig: Rig) -> None:
     assert (record.kind, record.details) == (PROBES, {"named": {SUMP_ID: "back"}})
 
 
+def test_settings_that_are_not_done_yet_get_their_names_from_it(rig: Rig) -> None:
+    whole = rig.bench.settings.read_text("utf-8")
+    rig.bench.settings.write_text(whole.replace(DISPLAY_ID, "YOURS"), "utf-8")
+    listed = rig.command("probes")
+    assert listed.returncode == 1
+    assert f"{DISPLAY_ID}  bus ?  26.25 °C, 12 bit, supply unknown  named by nobody" in listed.stdout
+    assert f"{CUTOFF_ID}  bus ?  26.25 °C, 12 bit, supply unknown  cutoff" in listed.stdout
+    assert "cannot be used yet, so it names none of them; see `reefguard check`" in listed.stdout
+    with run(rig, "probes", "--warm") as terminal:
+        terminal.read_until("watching 4 probes")
+        rig.display.show(30.0)
+        terminal.answer("Its name (Enter: none)", "display")
+        terminal.answer("Another one?", "n")
+        assert terminal.close() == 1, terminal.seen
+    assert f"display: {{id: {DISPLAY_ID}}}" in terminal.seen
+    assert on_record(rig) == []
+    rig.bench.settings.write_text(whole.replace("one_wire", "one-wire"), "utf-8")
+    (rig.bench.directory / "cutoff.yaml").unlink()
+    listed = rig.command("probes")
+    assert listed.returncode == 1
+    assert listed.stdout.count("named by nobody") == 4
+
+
 @pytest.mark.parametrize("question", ["watching 4 probes", "Its name", "Another one?"])
 def test_an_interrupt_while_warming_leaves_nothing_on_record(rig: Rig, question: str) -> None:
     with run(rig, "probes", "--warm") as terminal:

@@ -38,7 +38,8 @@ def test_everything_is_put_in_its_place(root: Root, capsys: pytest.CaptureFixtur
     wanted = root.at("/etc/systemd/system/multi-user.target.wants")
     assert {one.name for one in wanted.iterdir()} == UNITS - {"reefguard-link.service"}
     said = capsys.readouterr().out
-    assert "until then nothing is switched" in said
+    assert "nothing is switched before" in said
+    assert "until then nobody is told" in said
     assert "sudo systemctl restart reefguard-cutoff" in said
 
 
@@ -85,8 +86,9 @@ def test_a_dry_run_says_each_change_and_makes_none(root: Root, capsys: pytest.Ca
     assert root.at("/opt/reefguard/bin/reefguard").exists()
 
 
-def test_what_is_the_keepers_is_never_overwritten(root: Root) -> None:
+def test_what_is_the_keepers_is_never_overwritten(root: Root, capsys: pytest.CaptureFixture[str]) -> None:
     root.install()
+    capsys.readouterr()
     own = {
         "/etc/reefguard/reefguard.yaml": "tank: mine\nlink:\n",
         "/etc/reefguard/cutoff.yaml": "limit: 24.5 °C\n",
@@ -99,6 +101,7 @@ def test_what_is_the_keepers_is_never_overwritten(root: Root) -> None:
     write(root.at("/etc/systemd/system/reefguard.service"), b"# of an older version\n")
     assert root.install() == 0
     assert {place: root.at(place).read_text(encoding="utf-8") for place in own} == own
+    assert "nobody is told" not in capsys.readouterr().out
     # The settings speak of a link now, so it is started too.
     wanted = root.at("/etc/systemd/system/multi-user.target.wants")
     assert {one.name for one in wanted.iterdir()} == UNITS
