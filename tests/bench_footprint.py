@@ -1,6 +1,7 @@
 """What the guard costs a small machine: memory, processor, start, and wear of the disk.
 
-Run by hand: `python tests/bench_footprint.py`.  The result stands in DEVELOPERS.md.
+Run by hand: `python tests/bench_footprint.py [DAYS]`, some four minutes for each day.
+The result stands in DEVELOPERS.md.
 A year of history and events is there already: a check that reads all of it must not stay in memory.
 Each figure is a ratio, or a share, measured in one run: machines are noisy.
 """
@@ -79,8 +80,8 @@ def memory_and_processor(bench: Bench, span_s: float = 60.0) -> tuple[int, int, 
     return figures
 
 
-def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.0) -> tuple[float, int, int]:
-    """Return bytes written to the disk a simulated day, changes of outputs a day, resident KiB in the end.
+def wear(bench: Bench, runtime: Path, days: int, speed: float = 360.0) -> tuple[float, int, list[int]]:
+    """Return bytes written to the disk a simulated day, changes of outputs a day, resident KiB after each.
 
     The runtime directory is in memory, as under systemd.  The water swings so that both stages
     switch every hour or so.
@@ -92,17 +93,21 @@ def wear(bench: Bench, runtime: Path, speed: float = 360.0, span_s: float = 240.
     guard = start_guard(bench, speed)
     time.sleep(3.0)
     begun, before = time.monotonic(), written_bytes(guard.pid)
-    while (gone := time.monotonic() - begun) < span_s:
+    resident: list[int] = []
+    while len(resident) < days:
+        gone = time.monotonic() - begun
         hours = gone * speed / 3_600.0
         water_c = 25.8 + 1.6 * abs((hours % 2.0) - 1.0)
         for rom_id in (DISPLAY_ID, SUMP_ID, CUTOFF_ID):
             BenchProbe(bench.bus, rom_id).show(water_c)
         time.sleep(0.02)
-    days = span_s * speed / 86_400.0
+        if guard.poll() is not None:
+            sys.exit(f"the guard ended with {guard.returncode}")
+        if gone * speed >= 86_400.0 * (len(resident) + 1):
+            resident.append(resident_kib(guard.pid))
     per_day = (written_bytes(guard.pid) - before) / days
     status = status_file.read(runtime / "status.json")
     changes = sum(one["changes"] for one in status["outputs"].values()) if isinstance(status, dict) else 0
-    resident = resident_kib(guard.pid)
     guard.terminate()
     guard.wait()
     return per_day, round(changes / days), resident
@@ -130,9 +135,10 @@ def main() -> None:
         text = disk.settings.read_text(encoding="utf-8").replace(f'"{disk.run}"', f'"{runtime}"')
         disk.settings.write_text(text, encoding="utf-8")
         kept_year(disk.state)
-        per_day, changes, after_kib = wear(disk, runtime)
+        per_day, changes, after_kib = wear(disk, runtime, int(sys.argv[1]) if len(sys.argv) > 1 else 1)
         print(f"written to disk: {per_day / 1e6:.2f} MB a day at {changes} changes of outputs a day")
-        print(f"resident after a further day: {after_kib} KiB, ratio {after_kib / bare_kib:.3f}")
+        for day, kib in enumerate(after_kib, 1):
+            print(f"resident after {day} further days: {kib} KiB, ratio {kib / bare_kib:.3f}")
 
 
 if __name__ == "__main__":
