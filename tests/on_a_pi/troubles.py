@@ -79,13 +79,13 @@ def clock(guest: Guest) -> str:
         guest.wait_level(FAN_1, 0, PATIENCE_S)
         # The emulated machine hears of no time server: so its clock is not known to be right.
         guest.write(_YAML, SETTINGS.replace("clock: always right\n", ""))
-        guest.told(f"systemctl reload {GUARD}")
+        guest.told(f"systemctl restart {GUARD}")
         guest.wait_level(FAN_1, 1, PATIENCE_S)
     finally:
         guest.do("clock", "host")
         water(guest, "27.5")
         guest.write(_YAML, SETTINGS)
-        guest.told(f"systemctl reload {GUARD}")
+        guest.told(f"systemctl restart {GUARD}")
     return f"{rest}, nothing started anew; without probes fan 1 on at 12:00, off at 23:30, on without a clock"
 
 
