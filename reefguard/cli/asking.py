@@ -13,7 +13,7 @@ from typing import Any, Final, Self
 from reefguard.cli.alarm_client import NotAnswered, ask
 from reefguard.cli.conversation import NotPossible, tell
 from reefguard.cli.running_tank import RunningTank
-from reefguard.cli.status_page import is_number
+from reefguard.cli.status_page import is_number, table
 from reefguard.guard.commands import LONGEST_WISH_S
 
 # A person does not stand beside a resting compressor for longer.
@@ -92,9 +92,18 @@ class AskedOutput:
             if output is not None:
                 return output
             if self._tank.clock.boot_s() - begun_s > limit_s:
-                shown = self.shown(self._tank.status())
-                why = shown.get("blocked_by") or shown.get("why") or "nobody says why"
-                raise NotPossible(f"{self._output} stays {'off' if on else 'on'}: {why}")
+                raise NotPossible(self._not_followed(self._tank.status(), on=on))
+
+    def _not_followed(self, status: dict[str, Any], *, on: bool) -> str:
+        shown = self.shown(status)
+        why = shown.get("blocked_by") or shown.get("why") or "nobody says why"
+        said = f"{self._output} stays {'off' if on else 'on'}: {why}"
+        if on or not _must_be_cooled(status):
+            return said
+        return (
+            f"{said}\n  over water that is too warm, or not known, nothing rests for a person\n"
+            "  mend: try this once the water is inside the safe band"
+        )
 
     def shown(self, status: dict[str, Any]) -> dict[str, Any]:
         """Return what a status of the guard shows of the output."""
@@ -122,6 +131,12 @@ class AskedOutput:
             ask(Path(self._tank.settings.runtime_directory), {"command": "exercise", **wanted})
         except NotAnswered as error:
             self._trouble = str(error)
+
+
+def _must_be_cooled(status: dict[str, Any]) -> bool:
+    """Return whether the guard stills nothing for a person: `control/wish.py`."""
+    warmest_c, high_c = table(status, "water").get("warmest_c"), table(status, "safe_band").get("high_c")
+    return not (is_number(warmest_c) and is_number(high_c) and warmest_c <= high_c)
 
 
 def _left_s(output: dict[str, Any], now_s: float) -> float | None:

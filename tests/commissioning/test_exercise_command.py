@@ -195,6 +195,20 @@ def test_no_chiller_runs_over_cold_water_for_a_person(rig: Rig) -> None:
     rig.until(lambda: (rig.status().get("water") or {}).get("coldest_c") == 26.125, "the water is known")
 
 
+def test_nothing_rests_for_a_person_over_water_that_is_too_warm(rig: Rig) -> None:
+    rig.water(27.9)
+    rig.until(lambda: (rig.status().get("water") or {}).get("warmest_c") == 27.875, "the water is known")
+    with exercise(rig, "fan1") as terminal:
+        terminal.answer("Turn fan1 off now?", "y")
+        assert terminal.close() == 1, terminal.seen
+    assert rig.pins()["fan1"] == "1"
+    assert "fan1 stays on: " in terminal.seen
+    assert "mend: try this once the water is inside the safe band" in terminal.seen
+    rig.water(26.1)
+    rig.until(lambda: (rig.status().get("water") or {}).get("warmest_c") == 26.125, "the water is known")
+    back_to_rest(rig)
+
+
 @pytest.mark.parametrize(
     ("arguments", "why"),
     [(("heater",), "name one of fan1, fan2, chiller"), (("fan1", "--settings", "/none"), "cannot be used")],
