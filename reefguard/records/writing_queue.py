@@ -121,6 +121,7 @@ class WritingQueue(ABC, Generic[Item, Store]):
     def _run(self) -> None:
         store: Store | None = None
         while True:
+            is_last_try = self._stop
             try:
                 if store is None:
                     store = self._open()
@@ -134,8 +135,11 @@ class WritingQueue(ABC, Generic[Item, Store]):
                 if store is not None:
                     store.close()
                 store = None
-                if not self._put_aside(error) and self._rests(error):
-                    return
+                if not self._put_aside(error):
+                    self._rests(error)
+                    # A try that began before the end was asked for is followed by one more.
+                    if is_last_try:
+                        return
 
     def _put_aside(self, error: Exception) -> bool:
         """Put a database that is damaged out of the way; return whether that is so, and done."""
@@ -170,13 +174,10 @@ class WritingQueue(ABC, Generic[Item, Store]):
             self._wrote_more()
         return True
 
-    def _rests(self, error: Exception) -> bool:
-        """Wait a while after a failure; return whether to give up because the end has come."""
+    def _rests(self, error: Exception) -> None:
+        """Wait a while after a failure, unless the end has come."""
         self._trouble = (error.strerror if isinstance(error, OSError) else None) or str(error)
         self._failed()
         with self._changed:
-            if self._stop:
-                return True
             # Not `notify`-driven: each new item would try the sick disk again.
             self._changed.wait_for(lambda: self._stop, self._retry_after_s)
-        return False
