@@ -62,6 +62,8 @@ class AnyLife(RuleBasedStateMachine):
         self.good_at_s = self.now_s
         self.warm_from_s: float | None = None
         self.cold_from_s: float | None = None
+        self.repeated_c: float | None = None
+        self.repeated_from_s = self.now_s
         self.remember()
 
     def remember(self) -> None:
@@ -76,9 +78,18 @@ class AnyLife(RuleBasedStateMachine):
         self.judge(before, sample, answer)
         self.remember()
 
+    def good(self, sample: Sample | None) -> float | None:
+        """Return the water, or `None`: a value that has not moved for too long is no reading."""
+        if not isinstance(sample, Measured) or not math.isfinite(sample.water_c):
+            return None
+        if sample.water_c != self.repeated_c:
+            self.repeated_c, self.repeated_from_s = sample.water_c, self.now_s
+        frozen = self.now_s - self.repeated_from_s >= LIMITS.frozen_after_s
+        return None if frozen else sample.water_c
+
     def judge(self, before: Cutoff, sample: Sample | None, answer: Answer | None) -> None:
         """Hold each step against the record."""
-        good_c = sample.water_c if isinstance(sample, Measured) and math.isfinite(sample.water_c) else None
+        good_c = self.good(sample)
         silent = self.now_s - self.good_at_s >= LIMITS.probe_timeout_s
         if good_c is None:
             self.warm_from_s = None if silent or sample is not None else self.warm_from_s
@@ -193,7 +204,7 @@ class AnyLife(RuleBasedStateMachine):
             assert self.cutoff.state == before.state
         self.now_s = self.cutoff.seen_s
         self.off_at_s = self.good_at_s = self.now_s
-        self.warm_from_s = self.cold_from_s = None
+        self.warm_from_s = self.cold_from_s = self.repeated_c = None
         self.remember()
 
     @invariant()
