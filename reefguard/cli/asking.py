@@ -14,6 +14,7 @@ from reefguard.cli.alarm_client import NotAnswered, ask
 from reefguard.cli.conversation import NotPossible, tell
 from reefguard.cli.running_tank import RunningTank
 from reefguard.cli.status_page import is_number, table
+from reefguard.control.wish import may_still
 from reefguard.guard.commands import LONGEST_WISH_S
 
 # A person does not stand beside a resting compressor for longer.
@@ -134,9 +135,9 @@ class AskedOutput:
 
 
 def _must_be_cooled(status: dict[str, Any]) -> bool:
-    """Return whether the guard stills nothing for a person: `control/wish.py`."""
+    """Return whether the guard stills nothing for a person."""
     warmest_c, high_c = table(status, "water").get("warmest_c"), table(status, "safe_band").get("high_c")
-    return not (is_number(warmest_c) and is_number(high_c) and warmest_c <= high_c)
+    return not (is_number(high_c) and may_still(warmest_c if is_number(warmest_c) else None, high_c))
 
 
 def _left_s(output: dict[str, Any], now_s: float) -> float | None:

@@ -7,7 +7,7 @@ from reefguard.commissioning.host import CutoffFile, Host
 from reefguard.settings.model import Settings
 from reefguard.vocabulary import Finding, Severity
 
-# The guard writes about 1 MB a day; an upgrade of the system wants more (common practice).
+# The guard writes 2 to 3 MB a day (as measured); an upgrade of the system wants more (common practice).
 _ENOUGH_FREE_BYTES: Final = 200_000_000
 _LINK: Final = "reefguard-link"
 
@@ -219,7 +219,7 @@ def channels(host: Host) -> Iterator[Finding]:
                 Severity.WARNING,
                 "channels",
                 "nobody is told of an alarm: the settings name no channel",
-                "write one under `link.channels`, then run `reefguard alert-test`",
+                "write one under `link.channels`, then run `sudo reefguard alert-test`",
             )
         return
     for name, why in (host.secrets or {}).items():
@@ -228,7 +228,7 @@ def channels(host: Host) -> Iterator[Finding]:
                 Severity.CRITICAL,
                 "channels",
                 f"{name}: {why}",
-                "mend that, then run `reefguard alert-test`",
+                "mend that, then run `sudo reefguard alert-test`",
             )
 
 

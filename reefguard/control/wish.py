@@ -16,14 +16,21 @@ def asked_of(output: str, wish: Wish | None, now_s: float) -> Wish | None:
     return wish
 
 
-def followed(wish: Wish | None, water: WaterEstimate | None, band: SafeBand) -> Wish | None:
-    """Return the wish if it may be followed.
+def may_still(warmest_c: float | None, high_c: float) -> bool:
+    """Return whether an output may rest for a person: not over water that is too warm, or is not known.
 
-    One that stills an output is not while the water is too warm, or is not known.
+    Args:
+        warmest_c: the water, or `None`.
+        high_c: the upper end of the safe band.
     """
-    if wish is not None and not wish.on and (water is None or water.warmest_c > band.high_c):
-        return None
-    return wish
+    return warmest_c is not None and warmest_c <= high_c
+
+
+def followed(wish: Wish | None, water: WaterEstimate | None, band: SafeBand) -> Wish | None:
+    """Return the wish if it may be followed."""
+    if wish is None or wish.on or may_still(None if water is None else water.warmest_c, band.high_c):
+        return wish
+    return None
 
 
 def why(wish: Wish) -> Why:

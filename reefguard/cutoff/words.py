@@ -41,12 +41,8 @@ def sentence(cutoff: Cutoff, latest: Sample | None, setup: Setup) -> str:
 def grounds(cutoff: Cutoff, latest: Sample | None, setup: Setup) -> str:
     """Say why things stand so and what comes next, to be read after the state's name.
 
-    The status holds this: whoever shows it has said already that cooling is held off.
-
-    Args:
-        cutoff: as it stands.
-        latest: what the probe said last.
-        setup: limits and unit.
+    The status holds this: whoever shows it has said already that cooling is held off.  It takes what
+    `sentence` takes.
     """
     state = cutoff.state
     match state:
